@@ -1,0 +1,39 @@
+// A plan: which checks, with which parameters, how often, in which order, under which seed.
+//
+// Loaded by script/load, which validates against the published schema and fills every parameter's default from it, so `params`
+// is complete: a check reads it with at(). Plain values.
+#pragma once
+
+#include <cstdint>
+#include <nlohmann/json.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "daemon/mixer/spec.hpp"
+#include "daemon/script/controller.hpp"
+#include "daemon/script/stick_script.hpp"
+
+namespace midstick::script {
+
+struct PlannedCheck {
+  std::string kind;      ///< "neutral", "static-mix", "dead-band", "limits", "latency", "output-frame", "signal-loss", "recovery", "power-up"
+  std::string name;      ///< unique in the plan; defaults to kind
+  nlohmann::json params; ///< complete, defaults filled in
+  int repeats{1};
+  std::optional<StickScript> script;  ///< sticks of the builder's own, where the kind takes them
+};
+
+struct Plan {
+  std::string name;
+  std::string path;      ///< file it came from
+  std::uint64_t seed{1};
+  bool shuffle{false};   ///< order: as given, or shuffled by the seed
+  mixer::MixerSpec spec;
+  ControllerDescription controller;
+  ReceiverFrame frame;   ///< how the bench plays the receiver, unless a script says otherwise
+  std::vector<PlannedCheck> checks;
+  nlohmann::json document;  ///< spec, plan and controller as read (defaults filled), stored with the run so that it can be judged again
+};
+
+}  // namespace midstick::script

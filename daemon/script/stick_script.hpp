@@ -1,0 +1,64 @@
+// A stick script: what the transmitter's sticks do over time, and what goes wrong on the wires meanwhile.
+//
+// A script is a list of moves played one after another; inside, everything is a pulse width in us of true time. Percent in files
+// becomes us with the mixer spec's endpoints when loaded. Plain values; `rng` seeds are part of the value: same script, same pulses.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <string>
+#include <vector>
+
+#include "daemon/core/time.hpp"
+
+namespace midstick::script {
+
+/// How the receiver sends its channels.
+struct ReceiverFrame {
+  double period_us{20000};                 ///< 2500..50000
+  std::map<std::string, double> phase_us;  ///< by input name: first rise after the frame's start; default sequential, 200 us gaps
+  double jitter_us{0};                     ///< uniform +- on each width, seeded
+  double dither_us{0};                     ///< uniform +- on each frame's period, seeded: sweeps the phase against the controller
+};
+
+enum class Fault : std::uint8_t {
+  none,
+  drop,        ///< no pulse
+  stuck_low,   ///< line low
+  stuck_high,  ///< line high
+  runt,        ///< an extra short high in the gap
+  notch        ///< a short low inside the pulse
+};
+
+/// A fault on one input during a move.
+struct ChannelFault {
+  std::string input;
+  Fault fault{Fault::none};
+  double at_us{5000};    ///< runt: after the frame's rise; notch: after the rise
+  double width_us{20};   ///< of the runt or notch
+};
+
+enum class ActionKind : std::uint8_t { power_on, power_off, reset };
+
+/// One stretch of stick movement. `width_us(input)` at time t is given by `kind`.
+struct Move {
+  enum class Kind : std::uint8_t { hold, ramp, sine, points } kind{Kind::hold};
+  double for_ms{0};
+  // hold: `from` all along. ramp: `from` -> `to`. sine: from + amplitude * sin(2 pi t / period). points: one entry each `point_ms`.
+  std::map<std::string, double> from, to, amplitude_us;
+  double period_ms{1000};
+  double point_ms{400};
+  std::vector<std::map<std::string, double>> points;  ///< us by input; grid, list, sweep, step and random become points
+  std::vector<ChannelFault> faults;                   ///< all along this move
+  std::vector<ActionKind> actions;                    ///< at the move's start
+  std::string mark;                                   ///< a Mark with this label at the move's start ("" none); points: one a point
+};
+
+struct StickScript {
+  std::string name;
+  ReceiverFrame frame;
+  std::uint64_t seed{1};
+  std::vector<Move> moves;
+};
+
+}  // namespace midstick::script
