@@ -25,7 +25,7 @@ enum class Fault : std::uint8_t {
   none,
   drop,        ///< no pulse
   stuck_low,   ///< line low
-  stuck_high,  ///< line high
+  stuck_high,  ///< line rises as for a pulse and stays high until 200 us before the first frame after the move
   runt,        ///< an extra short high in the gap
   notch        ///< a short low inside the pulse
 };
@@ -34,24 +34,25 @@ enum class Fault : std::uint8_t {
 struct ChannelFault {
   std::string input;
   Fault fault{Fault::none};
-  double at_us{5000};    ///< runt: after the frame's rise; notch: after the rise
+  double at_us{5000};    ///< after the rise of the input's own pulse (where it would be, if dropped)
   double width_us{20};   ///< of the runt or notch
 };
 
 enum class ActionKind : std::uint8_t { power_on, power_off, reset };
 
-/// One stretch of stick movement. `width_us(input)` at time t is given by `kind`.
+/// One stretch of stick movement. `width_us(input)` at time t is given by `kind`. It must last one frame (period + dither) at least, so
+/// must each point. An input that a move or point does not name stays where it was; before any names it, it is at 1500 us.
 struct Move {
   enum class Kind : std::uint8_t { hold, ramp, sine, points } kind{Kind::hold};
-  double for_ms{0};
+  double for_ms{0};                        ///< length; points: their number times point_ms, whatever for_ms says
   // hold: `from` all along. ramp: `from` -> `to`. sine: from + amplitude * sin(2 pi t / period). points: one entry each `point_ms`.
   std::map<std::string, double> from, to, amplitude_us;
   double period_ms{1000};
   double point_ms{400};
   std::vector<std::map<std::string, double>> points;  ///< us by input; grid, list, sweep, step and random become points
   std::vector<ChannelFault> faults;                   ///< all along this move
-  std::vector<ActionKind> actions;                    ///< at the move's start
-  std::string mark;                                   ///< a Mark with this label at the move's start ("" none); points: one a point
+  std::vector<ActionKind> actions;                    ///< at the move's start, wherever in a frame that is
+  std::string mark;                                   ///< "" none; a Mark at the start of the first frame of the move; points: one each
 };
 
 struct StickScript {

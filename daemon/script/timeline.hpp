@@ -1,5 +1,8 @@
 // A stick script compiled to instants of true time: edges, actions, marks. The engine turns instants to board ticks with the clock map.
 //
+// Sticks are sampled at each frame's start. Frames run on across moves; the last one is whole, so `length` may exceed the moves' sum by
+// less than a frame, and appended timelines keep the frame rate.
+//
 // Pure: same script, controller and seed, same timeline. Edges are sorted by time and alternate per line; every line is low at the
 // end. Errors (Error{bad_file}) when pulses of one line overlap or a width leaves 1 us .. the frame period.
 #pragma once

@@ -1,0 +1,64 @@
+// midstick run PLAN --bench ADDRESS [--out DIR] [--seed N]
+#include <unistd.h>
+
+#include <CLI/CLI.hpp>
+#include <cstdio>
+#include <memory>
+
+#include "daemon/cli/bench_options.hpp"
+#include "daemon/cli/commands.hpp"
+#include "daemon/cli/stop_signal.hpp"
+#include "daemon/cli/terminal.hpp"
+#include "daemon/engine/run.hpp"
+#include "daemon/report/progress.hpp"
+#include "daemon/report/table.hpp"
+
+namespace midstick::cli {
+namespace {
+
+struct Options {
+  engine::RunRequest request;
+  std::uint64_t seed{0};
+  bool json{false};
+};
+
+int run(Options options, bool seed_given) {
+  if (seed_given) options.request.seed = options.seed;
+  StatusLine status;
+  options.request.on_progress = [&status](const engine::RunProgress& p) {
+    status.show(report::progress_line({p.check.empty() ? "power-up and arming" : p.check, p.number, p.of, p.done_ms, p.total_ms}, status.style()));
+  };
+  options.request.on_notice = [&status](const std::string& line) {
+    status.clear();
+    std::fprintf(stderr, "%s\n", line.c_str());
+  };
+  const auto outcome = engine::run(options.request, stop_on_signal());
+  status.clear();
+  if (!outcome) return report_error(outcome.error());
+  if (options.json) {
+    std::fputs(outcome->report_json.c_str(), stdout);
+  } else {
+    std::fputs(report::result_table(outcome->result, style_of(STDOUT_FILENO)).c_str(), stdout);
+    std::printf("report: %s\n", (outcome->folder / "report.html").c_str());
+  }
+  if (outcome->cut_short) report_error(*outcome->cut_short);
+  return engine::exit_code(outcome.value());
+}
+
+}  // namespace
+
+void add_run(CLI::App& program, Action& action) {
+  auto options = std::make_shared<Options>();
+  auto* command = program.add_subcommand("run",
+                                         "Play a plan on a bench, judge the answers, write a run folder.\n"
+                                         "CAUTION: powers the controller. Disconnect the motors, or lift both tracks off the ground, first.");
+  command->add_option("PLAN", options->request.plan, "Plan file (JSON)")->required();
+  command->add_option("--bench", options->request.bench, "serial:/dev/ttyACM0 or virtual:CONTROLLER.json")->required();
+  command->add_option("--out", options->request.out, "Run folder to make; default: a new one below midstick-runs/");
+  auto* seed = command->add_option("--seed", options->seed, "Replaces the plan's seed")->check(CLI::Range(std::int64_t{0}, std::int64_t{4294967295}));
+  command->add_flag("--json", options->json, "Print report.json instead of the table");
+  add_virtual_options(*command, options->request.conditions);
+  command->callback([options, seed, &action] { action = [options, seed] { return run(*options, seed->count() > 0); }; });
+}
+
+}  // namespace midstick::cli

@@ -1,0 +1,141 @@
+#include "daemon/engine/run.hpp"
+
+#include <unistd.h>
+
+#include <chrono>
+#include <ctime>
+#include <nlohmann/json.hpp>
+#include <utility>
+
+#include "daemon/engine/player.hpp"
+#include "daemon/engine/programme.hpp"
+#include "daemon/engine/session.hpp"
+#include "daemon/report/caution.hpp"
+#include "daemon/report/report_json.hpp"
+#include "daemon/report/write_reports.hpp"
+#include "daemon/script/load.hpp"
+#include "daemon/store/run_folder.hpp"
+
+namespace midstick::engine {
+namespace {
+
+namespace fs = std::filesystem;
+
+/// A width is right to 0.2 us at 2 ms when the rate is known to 100 ppm; needed before the first pulse (TIME.md).
+constexpr double kClockPpm = 100;
+constexpr HostSpan kClockPatience = host_ms(15'000);
+
+/// UTC now as ISO 8601, whole seconds. `compact` without separators, for file names.
+std::string utc_now(bool compact = false) {
+  const std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
+  std::tm parts{};
+  ::gmtime_r(&now, &parts);
+  char text[32];
+  std::strftime(text, sizeof text, compact ? "%Y%m%dT%H%M%SZ" : "%Y-%m-%dT%H:%M:%SZ", &parts);
+  return text;
+}
+
+std::string host_name() {
+  char name[256] = "";
+  ::gethostname(name, sizeof name - 1);
+  return name;
+}
+
+fs::path folder_for(const RunRequest& request) {
+  if (!request.out.empty()) return request.out;
+  return fs::path("midstick-runs") / (request.plan.stem().string() + "-" + utc_now(true) + "-" + std::to_string(::getpid()));
+}
+
+Result<script::Plan> read_plan(const RunRequest& request) {
+  std::optional<std::string> controller;
+  if (request.bench.starts_with("virtual:")) controller = request.bench.substr(std::string("virtual:").size());
+  auto plan = script::load_plan(request.plan.string(), controller);
+  if (plan && request.seed) return script::with_seed(plan.value(), *request.seed);
+  return plan;
+}
+
+/// Everything up to the first pulse that may go wrong without anything being powered.
+struct Ready {
+  script::Plan plan;
+  Programme programme;
+  OpenBench bench;
+};
+
+Result<Ready> prepare(const RunRequest& request) {
+  auto plan = read_plan(request);
+  if (!plan) return plan.error();
+  auto programme = compose(plan.value(), plan->seed);
+  if (!programme) return programme.error();
+  auto bench = open_bench(request.bench, request.conditions);
+  if (!bench) return bench.error();
+  return Ready{plan.take(), programme.take(), bench.take()};
+}
+
+void caution(const RunRequest& request) {
+  if (!request.on_notice || request.bench.starts_with("virtual:")) return;  // nothing real is powered there
+  request.on_notice("CAUTION: the controller on this bench is about to be powered and driven to full stick.");
+  for (const char* line : report::kCautions) request.on_notice(std::string("  - ") + line);
+}
+
+/// Board greeted, its lines enough, its clock known. Nothing is powered yet.
+Status meet_bench(Session& session, const Ready& ready) {
+  if (auto s = session.open(); !s) return s;
+  const auto& hello = session.link().hello();
+  for (const auto& pin : ready.plan.controller.outputs)
+    if (pin.line_no >= hello.capture_lines + hello.pin_change_lines)
+      return Error{ErrorKind::bench_missing, "output \"" + pin.name + "\" is on line " + pin.line + ", which this board does not have"};
+  return session.settle_clock(kClockPpm, kClockPatience);
+}
+
+PlayOutcome play_on(Session& session, const Ready& ready, const RunRequest& request) {
+  caution(request);
+  const auto on_progress = [&](const PlayProgress& p) {
+    if (!request.on_progress) return;
+    const auto& segments = ready.programme.segments;
+    const bool inside = p.segment < segments.size();
+    request.on_progress({inside ? ready.plan.checks[static_cast<std::size_t>(segments[p.segment].check)].name : "", inside ? static_cast<int>(p.segment) + 1 : 0,
+                         static_cast<int>(segments.size()), static_cast<double>(p.done.count) / 1e6, static_cast<double>(p.total.count) / 1e6});
+  };
+  return play(session, ready.programme, ready.plan.controller, on_progress);
+}
+
+Result<RunOutcome> keep(const store::RunFolder& folder, const Ready& ready, PlayOutcome played, const std::string& started) {
+  auto& capture = played.capture;
+  capture.identity.controller_image = ready.bench.image_fingerprint;
+  if (auto s = folder.write_capture(capture); !s) return s.error();
+  RunOutcome outcome{judge::judge_run(ready.plan, capture), folder.path(), played.cut_short, ""};
+  const report::RunFacts facts{started, utc_now(), host_name(), fs::absolute(folder.path()).string()};
+  const report::Source source{ready.plan, capture, outcome.result, facts, "midstick " MIDSTICK_VERSION};
+  if (auto s = report::write_reports(folder.path(), source); !s) return s.error();
+  outcome.report_json = report::report_json(source);
+  if (capture.complete)
+    if (auto s = folder.complete(); !s) return s.error();
+  return outcome;
+}
+
+}  // namespace
+
+Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop) {
+  const fs::path path = folder_for(request);
+  std::error_code ignored;
+  if (fs::exists(path, ignored) && !(fs::is_directory(path, ignored) && fs::is_empty(path, ignored)))
+    return Error{ErrorKind::usage, path.string() + ": already exists; expected a new or an empty folder for the run"};
+  auto ready = prepare(request);
+  if (!ready) return ready.error();
+  const std::string started = utc_now();
+  Session session(*ready->bench.transport, stop);
+  if (auto s = meet_bench(session, ready.value()); !s) return s.error();
+  // The folder is made before anything is powered: a disk that cannot be written must not be found out after the run.
+  auto folder = store::RunFolder::create(path, {{"started", started}, {"bench", request.bench}, {"plan", ready->plan.path}, {"seed", ready->plan.seed}});
+  if (!folder) return folder.error();
+  if (auto s = folder->write_plan(ready->plan.document); !s) return s.error();
+  auto played = play_on(session, ready.value(), request);
+  return keep(folder.value(), ready.value(), std::move(played), started);
+}
+
+int exit_code(const RunOutcome& outcome) {
+  if (outcome.cut_short) return midstick::exit_code(outcome.cut_short->kind);
+  return static_cast<int>(outcome.result.verdict == judge::Verdict::pass ? 0 : outcome.result.verdict == judge::Verdict::fail ? 1 : 2);
+}
+
+}  // namespace midstick::engine

@@ -1,0 +1,49 @@
+// The whole job: plan in, run folder out. What `midstick run` and `midstickd` call.
+//
+// Order: read every file, open the bench, greet, measure the clock, and only then power and pulses. Single-threaded; blocks.
+// Error means that nothing was judged (and nothing is powered any more); a run cut short after it began is judged on what there is, marked
+// incomplete in its folder, and carries `cut_short`.
+#pragma once
+
+#include <atomic>
+#include <cstdint>
+#include <filesystem>
+#include <functional>
+#include <optional>
+#include <string>
+
+#include "daemon/core/result.hpp"
+#include "daemon/engine/open_bench.hpp"
+#include "daemon/judge/check.hpp"
+
+namespace midstick::engine {
+
+struct RunProgress {
+  std::string check;       ///< "" during the lead-in
+  int number{0}, of{0};    ///< 1-based segment
+  double done_ms{0}, total_ms{0};  ///< board time
+};
+
+struct RunRequest {
+  std::filesystem::path plan;
+  std::string bench;
+  std::filesystem::path out;          ///< run folder to make; empty: a new one below midstick-runs/
+  std::optional<std::uint64_t> seed;  ///< replaces the plan's
+  VirtualConditions conditions;
+  std::function<void(const RunProgress&)> on_progress;
+  std::function<void(const std::string&)> on_notice;  ///< cautions and steps, for a person
+};
+
+struct RunOutcome {
+  judge::RunResult result;
+  std::filesystem::path folder;
+  std::optional<Error> cut_short;
+  std::string report_json;
+};
+
+Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop);
+
+/// 0 pass, 1 fail, 2 inconclusive or stopped by the operator, 3 bench unfit.
+int exit_code(const RunOutcome& outcome);
+
+}  // namespace midstick::engine

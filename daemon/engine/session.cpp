@@ -1,0 +1,83 @@
+#include "daemon/engine/session.hpp"
+
+#include <algorithm>
+#include <cstdio>
+#include <optional>
+#include <variant>
+
+#include "daemon/link/pump.hpp"
+
+namespace midstick::engine {
+namespace {
+
+constexpr HostSpan kLongestWait = host_ms(20);     ///< between two looks at the stop flag
+constexpr HostSpan kGreetingPatience = host_ms(8000);  ///< the link gives up earlier; this only bounds a misbehaving port
+constexpr HostSpan kQueryEvery = host_ms(10);      ///< while the clock is being acquired
+constexpr HostSpan kStopPatience = host_ms(1000);
+
+Error stopped() { return {ErrorKind::stopped, "stopped by the operator before anything was powered"}; }
+
+}  // namespace
+
+Status Session::open() {
+  link_.open(transport_.now());
+  const HostTime give_up = transport_.now() + kGreetingPatience;
+  while (!link_.ready()) {
+    if (stop_requested()) return stopped();
+    if (auto s = step(transport_.now() + kLongestWait, {}); !s) return s;
+    if (transport_.now() > give_up) return Error{ErrorKind::bench_missing, transport_.address() + ": no bench board answers"};
+  }
+  estimator_ = clock::Estimator(link_.hello().boot_id);
+  return Ok{};
+}
+
+Status Session::settle_clock(double ppm, HostSpan patience) {
+  const HostTime give_up = transport_.now() + patience;
+  while (!estimator_.good_to(ppm)) {
+    if (stop_requested()) return stopped();
+    sample_clock(kQueryEvery);
+    if (auto s = step(std::min(transport_.now() + kLongestWait, last_query_ + kQueryEvery), {}); !s) return s;
+    if (transport_.now() > give_up)
+      return Error{ErrorKind::bench_unfit, transport_.address() + ": the board's clock could not be measured to " + std::to_string(static_cast<int>(ppm)) +
+                                               " ppm in " + std::to_string(patience.count / 1'000'000) + " ms: " + estimator_.describe()};
+  }
+  return Ok{};
+}
+
+Status Session::step(HostTime until, const std::function<void(const link::LinkEvent&)>& sink) {
+  auto pumped = link::pump(link_, transport_, until);
+  while (auto event = link_.next_event()) {
+    if (const auto* sampled = std::get_if<link::ClockSampled>(&*event)) estimator_.add(sampled->sample);
+    if (sink) sink(*event);
+  }
+  if (!pumped) return pumped;
+  if (link_.failed()) return *link_.error();
+  return Ok{};
+}
+
+void Session::sample_clock(HostSpan every) {
+  const HostTime now = transport_.now();
+  if (now < last_query_ + every) return;
+  last_query_ = now;
+  link_.query_clock(now);
+}
+
+void Session::make_safe() {
+  if (!link_.ready()) return;
+  link_.stop(transport_.now());
+  const HostTime give_up = transport_.now() + kStopPatience;
+  while (!link_.idle() && transport_.now() < give_up)
+    if (auto s = step(transport_.now() + kLongestWait, {}); !s) return;  // port gone: the board's own time limit stops it
+}
+
+clock::ClockMap Session::clock_map() const { return estimator_.map(); }
+
+capture::Identity Session::identity() const {
+  const auto& hello = link_.hello();
+  char hash[9];
+  std::snprintf(hash, sizeof hash, "%08x", static_cast<unsigned>(hello.schema_hash));
+  const std::string firmware = std::to_string(hello.firmware_major) + "." + std::to_string(hello.firmware_minor);
+  return {"bench board, firmware " + firmware + ", boot " + std::to_string(hello.boot_id), hello.boot_id, firmware, hash, "", "", transport_.address()};
+}
+
+}  // namespace midstick::engine

@@ -1,0 +1,49 @@
+// A conversation with one bench: greeted, clock known, ready to play. Shared by `run`, `bench` and the daemon.
+//
+// Single-threaded; borrows the transport. open() and settle_clock() block (in virtual time on a virtual bench) up to their stated patience.
+// Errors: bench_missing when nobody answers or another wire is spoken, bench_unfit when the clock cannot be known, stopped on request.
+#pragma once
+
+#include <atomic>
+#include <functional>
+
+#include "daemon/capture/capture.hpp"
+#include "daemon/clock/estimator.hpp"
+#include "daemon/core/result.hpp"
+#include "daemon/link/link.hpp"
+#include "daemon/link/transport.hpp"
+
+namespace midstick::engine {
+
+class Session {
+ public:
+  /// `stop`: set from outside (Ctrl-C); looked at between two reads. Both must outlive the session.
+  Session(link::Transport& transport, const std::atomic<bool>& stop) : transport_(transport), stop_(stop) {}
+
+  /// Hello, schema check.
+  Status open();
+  /// Ask for clock samples until the rate is known to `ppm` (95 %), at most `patience`.
+  Status settle_clock(double ppm, HostSpan patience);
+  /// Pump once: at most until `until`; every event goes to `sink`, clock samples to the estimator too.
+  Status step(HostTime until, const std::function<void(const link::LinkEvent&)>& sink);
+  /// Ask for a clock sample when `every` has passed since the last.
+  void sample_clock(HostSpan every);
+  /// Pulses low and controller power off, now; waits up to one second for the board's word. Harmless when the port is gone.
+  void make_safe();
+
+  bool stop_requested() const { return stop_.load(std::memory_order_relaxed); }
+  link::Link& link() { return link_; }
+  HostTime now() const { return transport_.now(); }
+  clock::ClockMap clock_map() const;
+  const clock::Estimator& clock() const { return estimator_; }
+  capture::Identity identity() const;
+
+ private:
+  link::Transport& transport_;
+  const std::atomic<bool>& stop_;
+  link::Link link_;
+  clock::Estimator estimator_;
+  HostTime last_query_{};
+};
+
+}  // namespace midstick::engine

@@ -1,0 +1,194 @@
+// Dead band: a fine staircase through each stick's centre, up and down, the other stick at neutral. Where do the outputs leave neutral, and
+// where does the spec say so (trade.md faults 47, 48)? Both are read with the same threshold. Tolerances: common practice, no source.
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "daemon/judge/checks/checks.hpp"
+#include "daemon/judge/conclude.hpp"
+#include "daemon/judge/pictures.hpp"
+#include "daemon/judge/statistics.hpp"
+#include "daemon/judge/sticks.hpp"
+#include "daemon/judge/text.hpp"
+#include "daemon/judge/uncertainty.hpp"
+#include "daemon/mixer/model.hpp"
+
+namespace midstick::judge {
+namespace {
+
+constexpr std::int64_t kStepsNeeded = 6;  // steps of one staircase with pulses on them
+constexpr double kSearchStepUs = 0.25;
+constexpr double kFurthestUs = 400;
+const char* const kUp[] = {"throttle up", "steering up"};
+const char* const kDown[] = {"throttle down", "steering down"};
+
+const mixer::InputSpec& input(const script::Plan& plan, int i) { return i == 0 ? plan.spec.throttle : plan.spec.steering; }
+
+/// Furthest output from its neutral that the spec asks for with one stick `off` us from centre.
+double asked_off(const script::Plan& plan, int i, double off) {
+  const auto& s = plan.spec;
+  const auto y = i == 0 ? mixer::expected(s, s.throttle.centre_us + off, s.steering.centre_us)
+                        : mixer::expected(s, s.throttle.centre_us, s.steering.centre_us + off);
+  return std::max(std::abs(y.left_us - neutral_of(plan, Side::left)), std::abs(y.right_us - neutral_of(plan, Side::right)));
+}
+
+/// Where the spec lets an output leave neutral by more than `moved`, us from centre, > 0 for sign 1; kFurthestUs when nowhere.
+double asked_edge(const script::Plan& plan, int i, int sign, double moved) {
+  for (double off = 0; off < kFurthestUs; off += kSearchStepUs)
+    if (asked_off(plan, i, sign * off) > moved) return sign * off;
+  return sign * kFurthestUs;
+}
+
+Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
+  Sticks sticks(plan, check.name, seed);
+  sticks.arm();
+  const double step = param(check, "step_us"), moved = param(check, "moved_us");
+  for (int i = 0; i < 2; ++i) {
+    double reach = param(check, "reach_us");
+    for (const int sign : {1, -1}) reach = std::max(reach, std::abs(asked_edge(plan, i, sign, moved)) + param(check, "tolerance_us") + 3 * step);
+    const int steps = static_cast<int>(std::ceil(reach / step));
+    const double t = plan.spec.throttle.centre_us, s = plan.spec.steering.centre_us;
+    const auto hold = [&](int n, const char* mark) {
+      sticks.hold_us(t + (i == 0 ? n * step : 0), s + (i == 1 ? n * step : 0), param(check, "hold_ms"), mark);
+    };
+    for (int n = -steps; n <= steps; ++n) hold(n, kUp[i]);
+    for (int n = steps; n >= -steps; --n) hold(n, kDown[i]);
+  }
+  sticks.hold(0, 0, param(check, "hold_ms"), "back to neutral");
+  return sticks.take();
+}
+
+struct Step {
+  double off_us;              ///< stick from centre, as sent
+  double out_us[2];           ///< median of each output
+  BoardTime begin, end;
+};
+
+/// One staircase sorted from low to high.
+std::vector<Step> staircase(const Context& c, const Traffic& t, int i, const char* label) {
+  std::vector<Step> steps;
+  for (const auto* mark : t.marks(label)) {
+    const BoardTime begin = mark->at + t.ticks_ms(param(c.check, "settle_ms")), end = t.end_of(*mark);
+    const Widths in = widths_of(t, (i == 0 ? t.throttle() : t.steering()).within(mark->at, end));
+    const Widths left = widths_of(t, t.output(Side::left).within(begin, end));
+    const Widths right = widths_of(t, t.output(Side::right).within(begin, end));
+    if (in.us.empty() || left.us.empty() || right.us.empty()) continue;
+    steps.push_back({summarise(in.us).median - input(c.plan, i).centre_us, {summarise(left.us).median, summarise(right.us).median}, mark->at, end});
+  }
+  std::sort(steps.begin(), steps.end(), [](const Step& a, const Step& b) { return a.off_us < b.off_us; });
+  return steps;
+}
+
+/// Output furthest from where it rests at the staircase's centre: a neutral that is off by itself is not a dead band's matter.
+std::vector<double> moved_by(const std::vector<Step>& steps) {
+  const auto centre = std::min_element(steps.begin(), steps.end(), [](const Step& a, const Step& b) { return std::abs(a.off_us) < std::abs(b.off_us); });
+  std::vector<double> moved;
+  for (const Step& s : steps)
+    moved.push_back(std::max(std::abs(s.out_us[0] - centre->out_us[0]), std::abs(s.out_us[1] - centre->out_us[1])));
+  return moved;
+}
+
+/// From the centre outward, halfway between the last step at rest and the first that moved. Nothing: the outputs rested to the end.
+std::optional<double> found_edge(const std::vector<Step>& steps, const std::vector<double>& moved, int sign, double threshold) {
+  double rest = 0;
+  const auto n = static_cast<int>(steps.size());
+  for (int i = sign > 0 ? 0 : n - 1; i >= 0 && i < n; i += sign) {
+    const Step& s = steps[static_cast<std::size_t>(i)];
+    if (sign * s.off_us < 0) continue;
+    if (moved[static_cast<std::size_t>(i)] > threshold) return (rest + s.off_us) / 2;
+    rest = s.off_us;
+  }
+  return {};
+}
+
+/// Edges of one input's band, of every staircase walked.
+struct Edges {
+  std::vector<double> low, high, up_low, up_high, down_low, down_high;
+  std::int64_t steps{0};
+  double furthest{0};
+};
+
+void walk(const Context& c, const Traffic& t, int i, bool up, Edges& e) {
+  const auto steps = staircase(c, t, i, (up ? kUp : kDown)[i]);
+  e.steps += static_cast<std::int64_t>(steps.size());
+  if (static_cast<std::int64_t>(steps.size()) < kStepsNeeded) return;
+  const auto moved = moved_by(steps);
+  const double threshold = param(c.check, "moved_us");
+  const double low = found_edge(steps, moved, -1, threshold).value_or(steps.front().off_us);
+  const double high = found_edge(steps, moved, 1, threshold).value_or(steps.back().off_us);
+  e.low.push_back(low), e.high.push_back(high);
+  (up ? e.up_low : e.down_low).push_back(low);
+  (up ? e.up_high : e.down_high).push_back(high);
+  e.furthest = steps.back().off_us;
+}
+
+void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findings& f) {
+  Edges e;
+  for (const Traffic& t : all)
+    for (const bool up : {true, false}) walk(c, t, i, up, e);
+  const double tolerance = param(c.check, "tolerance_us"), moved = param(c.check, "moved_us");
+  // An edge lies anywhere between two steps; all walks share the same steps, so averaging does not narrow it.
+  const double u = rectangular_uncertainty(param(c.check, "step_us") / 2);
+  const std::string who = i == 0 ? "throttle" : "steering";
+  const auto edge = [&](const char* what, const std::vector<double>& found, const std::vector<double>& up, const std::vector<double>& down, int sign) {
+    const double asked = asked_edge(c.plan, i, sign, moved);
+    Measure m = measure(who + what, summarise(found).mean, asked - tolerance, asked + tolerance, u, "us", found.empty() ? 0 : e.steps,
+                        2 * kStepsNeeded);
+    const std::string note = "outputs should leave neutral by " + num(moved) + " us at " + num(asked) + " us from centre; upward " +
+                             num(summarise(up).mean) + ", downward " + num(summarise(down).mean) + " us";
+    m.note += (m.note.empty() ? "" : "; ") + note;
+    f.measures.push_back(std::move(m));
+  };
+  edge(" band low edge", e.low, e.up_low, e.down_low, -1);
+  edge(" band high edge", e.high, e.up_high, e.down_high, 1);
+}
+
+Picture picture(const Context& c, const Traffic& t, int i) {
+  Picture p;
+  p.title = std::string(i == 0 ? "Throttle" : "Steering") + " through its centre";
+  p.x_label = "stick from centre, us";
+  p.y_label = "output, us";
+  const auto steps = staircase(c, t, i, kUp[i]);
+  const auto& spec = c.plan.spec;
+  for (const Side s : kSides) {
+    Series want = series(Series::Role::expected, Series::Style::line, std::string(name(s)) + " expected");
+    Series got = series(Series::Role::measured, Series::Style::dots, std::string(name(s)) + " measured");
+    for (const Step& step : steps) {
+      const auto y = i == 0 ? mixer::expected(spec, spec.throttle.centre_us + step.off_us, spec.steering.centre_us)
+                            : mixer::expected(spec, spec.throttle.centre_us, spec.steering.centre_us + step.off_us);
+      point(want, step.off_us, s == Side::left ? y.left_us : y.right_us);
+      point(got, step.off_us, step.out_us[static_cast<int>(s)]);
+    }
+    p.series.push_back(std::move(want));
+    p.series.push_back(std::move(got));
+  }
+  const double moved = param(c.check, "moved_us");
+  p.bands.push_back({asked_edge(c.plan, i, -1, moved), asked_edge(c.plan, i, 1, moved), "dead band as specified", false});
+  return p;
+}
+
+CheckResult judge(const Context& c) {
+  auto [all, stop] = open(c, kStepsNeeded);
+  if (stop) return *stop;
+  Findings f;
+  for (int i = 0; i < 2; ++i) judge_input(c, all, i, f);
+  for (int i = 0; i < 2; ++i) {
+    const bool failing = f.measures[static_cast<std::size_t>(2 * i)].verdict == Verdict::fail ||
+                         f.measures[static_cast<std::size_t>(2 * i + 1)].verdict == Verdict::fail;
+    for (const Traffic& t : all) {
+      const auto up = t.marks(kUp[i]), down = t.marks(kDown[i]);
+      if (!up.empty() && !down.empty())
+        f.evidence.push_back(t.span(up.front()->at, t.end_of(*down.back()), std::string(i == 0 ? "throttle" : "steering") + " staircase", failing));
+    }
+    f.pictures.push_back(picture(c, all.front(), i));
+  }
+  f.when_passed = "Around each stick's centre the outputs rest at neutral as far as the mixer spec says, and no further.";
+  f.when_failed = "Too narrow a band lets the vehicle creep with the sticks released; too wide a one feels dead.";
+  return conclude(c, std::move(f));
+}
+
+}  // namespace
+
+const CheckKind kDeadBand{"dead-band", "fine steps around each stick's centre: where the outputs leave neutral", compose, judge};
+
+}  // namespace midstick::judge

@@ -1,0 +1,111 @@
+// Limits: every corner of the stick square, at full stick and past it (trade.md faults 34, 49, 52). No output past its clamp, and both
+// ends reached. Tolerances are common practice, no source.
+#include <algorithm>
+
+#include "daemon/judge/checks/checks.hpp"
+#include "daemon/judge/conclude.hpp"
+#include "daemon/judge/holds.hpp"
+#include "daemon/judge/pictures.hpp"
+#include "daemon/judge/statistics.hpp"
+#include "daemon/judge/sticks.hpp"
+#include "daemon/judge/text.hpp"
+#include "daemon/mixer/model.hpp"
+
+namespace midstick::judge {
+namespace {
+
+constexpr std::int64_t kNeeded = 20;  // pulses on each output
+
+Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
+  Sticks sticks(plan, check.name, seed);
+  sticks.arm();
+  if (check.script) return sticks.play(*check.script).take();
+  const double hold = param(check, "hold_ms"), over = param(check, "travel_percent");
+  for (const double full : {100.0, over})
+    for (const auto& [t, s] : {std::pair{1, 1}, {-1, -1}, {1, -1}, {-1, 1}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}})
+      sticks.hold(t * full, s * full, hold, "corner");
+  sticks.hold(0, 0, hold, "back to neutral");
+  return sticks.take();
+}
+
+/// Shortest and longest of all, and the ends that settled stretches reached beside those that the model asks for.
+struct Extremes {
+  const Pulse* shortest{nullptr};
+  const Pulse* longest{nullptr};
+  const Traffic* shortest_in{nullptr};
+  const Traffic* longest_in{nullptr};
+  std::int64_t pulses{0};
+  double low_seen{1e9}, high_seen{-1e9}, low_asked{1e9}, high_asked{-1e9}, uncertainty{0};
+  std::int64_t stretches{0};
+};
+
+void add_pulses(Extremes& e, const Traffic& t, Side side) {
+  for (const Pulse& p : t.output(side).all()) {
+    ++e.pulses;
+    if (!e.shortest || t.us(p) < e.shortest_in->us(*e.shortest)) e.shortest = &p, e.shortest_in = &t;
+    if (!e.longest || t.us(p) > e.longest_in->us(*e.longest)) e.longest = &p, e.longest_in = &t;
+  }
+}
+
+void add_stretches(Extremes& e, const Context& c, const Traffic& t, Side side) {
+  for (const Hold& h : holds(t, still_us(c.plan, c.check))) {
+    const Widths w = widths_of(t, t.output(side).within(h.begin + t.ticks_ms(param(c.check, "settle_ms")), h.end));
+    if (w.us.size() < 2) continue;
+    const double mean = summarise(w.us).mean;
+    const auto asked = mixer::expected(c.plan.spec, h.throttle_us, h.steering_us);
+    const double want = side == Side::left ? asked.left_us : asked.right_us;
+    e.low_seen = std::min(e.low_seen, mean), e.high_seen = std::max(e.high_seen, mean);
+    e.low_asked = std::min(e.low_asked, want), e.high_asked = std::max(e.high_asked, want);
+    e.uncertainty = std::max(e.uncertainty, w.uncertainty);
+    ++e.stretches;
+  }
+}
+
+void judge_side(const Context& c, const std::vector<Traffic>& all, Side side, Findings& f) {
+  Extremes e;
+  for (const Traffic& t : all) add_pulses(e, t, side), add_stretches(e, c, t, side);
+  const auto& out = side == Side::left ? c.plan.spec.left : c.plan.spec.right;
+  const double tolerance = param(c.check, "tolerance_us"), reach = param(c.check, "reach_us");
+  const std::string who = name(side);
+  const std::string rate = "0 of " + whole(e.pulses) + " pulses past it: rate below " + percent_text(none_seen_bound(e.pulses)) + " (95 %, one-sided)";
+  const auto extreme = [&](const char* what, const Pulse& p, const Traffic& t, std::optional<double> low, std::optional<double> high) {
+    Measure m = measure(who + what, t.us(p), low, high, t.width_uncertainty(p), "us", e.pulses, kNeeded);
+    if (m.verdict == Verdict::pass) m.note = rate;
+    if (m.verdict == Verdict::fail) f.evidence.push_back(t.span(p.rise, p.fall, who + what, true));
+    f.measures.push_back(std::move(m));
+  };
+  extreme(" shortest pulse", *e.shortest, *e.shortest_in, out.clamp_low_us - tolerance, {});
+  extreme(" longest pulse", *e.longest, *e.longest_in, {}, out.clamp_high_us + tolerance);
+  const std::int64_t n = e.stretches;
+  f.measures.push_back(measure(who + " low end reached", e.low_seen, {}, e.low_asked + reach, e.uncertainty, "us", n, 2));
+  f.measures.push_back(measure(who + " high end reached", e.high_seen, e.high_asked - reach, {}, e.uncertainty, "us", n, 2));
+}
+
+CheckResult judge(const Context& c) {
+  auto [all, stop] = open(c, kNeeded);
+  if (stop) return *stop;
+  Findings f;
+  for (const Side s : kSides) judge_side(c, all, s, f);
+  const bool failing = overall(f.measures) == Verdict::fail;
+  for (const Traffic& t : all) {
+    f.evidence.push_back(t.span(t.segment().begin, t.segment().end, "all corners", failing && f.evidence.empty()));
+    if (!f.pictures.empty()) continue;
+    Picture p = time_picture(t, t.segment().begin, t.segment().end, "Outputs while the sticks visit every corner");
+    const double last = t.ms(t.segment().end - t.segment().begin);
+    for (const Side s : kSides) {
+      const auto& out = s == Side::left ? c.plan.spec.left : c.plan.spec.right;
+      p.series.push_back(level(Series::Role::limit, std::string(name(s)) + " limits", 0, last, out.clamp_low_us));
+      p.series.push_back(level(Series::Role::limit, "", 0, last, out.clamp_high_us));
+    }
+    f.pictures.push_back(std::move(p));
+  }
+  f.when_passed = "No output runs past its limits, even with over-travel, and both reach both ends.";
+  f.when_failed = "Check the output limits of that side.";
+  return conclude(c, std::move(f));
+}
+
+}  // namespace
+
+const CheckKind kLimits{"limits", "all corners of the stick square: limits kept, both ends reached", compose, judge};
+
+}  // namespace midstick::judge

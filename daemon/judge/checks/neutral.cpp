@@ -1,0 +1,82 @@
+// Neutral: sticks released, both outputs at neutral (trade.md fault 46; tolerance common practice, no source).
+#include <cmath>
+
+#include "daemon/judge/checks/checks.hpp"
+#include "daemon/judge/conclude.hpp"
+#include "daemon/judge/pictures.hpp"
+#include "daemon/judge/statistics.hpp"
+#include "daemon/judge/sticks.hpp"
+#include "daemon/judge/text.hpp"
+#include "daemon/judge/uncertainty.hpp"
+
+namespace midstick::judge {
+namespace {
+
+constexpr const char* kMark = "neutral";
+constexpr std::int64_t kNeeded = 10;  // pulses on each output
+
+Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
+  Sticks sticks(plan, check.name, seed);
+  sticks.arm().hold(0, 0, param(check, "settle_ms") + param(check, "for_ms"), kMark);
+  return sticks.take();
+}
+
+/// Judge one output over every watched stretch.
+void judge_side(const Context& c, const std::vector<Traffic>& all, Side side, Findings& f) {
+  const double neutral = neutral_of(c.plan, side);
+  const double tolerance = param(c.check, "tolerance_us"), noise = param(c.check, "width_noise_us");
+  Widths off;
+  for (const Traffic& t : all)
+    for (const auto* mark : t.marks(kMark)) {
+      const BoardTime begin = mark->at + t.ticks_ms(param(c.check, "settle_ms"));
+      add(off, widths_of(t, t.output(side).within(begin, t.end_of(*mark))));
+    }
+  for (double& us : off.us) us -= neutral;
+  const Summary s = summarise(off.us);
+  const std::string who = name(side);
+  f.measures.push_back(measure(who + " mean off neutral", s.mean, -tolerance, tolerance, mean_uncertainty(s.sd, s.samples, off.uncertainty),
+                               "us", s.samples, kNeeded));
+  f.measures.back().note += (f.measures.back().note.empty() ? "" : "; ") + ("neutral is " + num(neutral) + " us");
+  const double worst = std::abs(s.min) > std::abs(s.max) ? s.min : s.max;
+  f.measures.push_back(measure(who + " furthest off neutral", worst, -noise, noise, off.uncertainty, "us", s.samples, kNeeded));
+  Measure& m = f.measures.back();
+  if (m.verdict == Verdict::pass)
+    m.note = "0 of " + whole(s.samples) + " pulses further off: rate below " + percent_text(none_seen_bound(s.samples)) + " (95 %, one-sided)";
+}
+
+Picture picture(const Context& c, const Traffic& t, const capture::Mark& mark) {
+  const BoardTime end = t.end_of(mark);
+  Picture p = time_picture(t, mark.at, end, "Outputs with both sticks released");
+  p.series.erase(p.series.begin(), p.series.begin() + 2);  // the inputs rest; leave the scale to the outputs
+  for (const Side s : kSides) {
+    const double neutral = neutral_of(c.plan, s), tolerance = param(c.check, "tolerance_us");
+    const double last = t.ms(end - mark.at);
+    p.series.push_back(level(Series::Role::expected, std::string(name(s)) + " neutral", 0, last, neutral));
+    p.series.push_back(level(Series::Role::limit, std::string(name(s)) + " tolerance", 0, last, neutral - tolerance));
+    p.series.push_back(level(Series::Role::limit, "", 0, last, neutral + tolerance));
+  }
+  p.bands.push_back({0, param(c.check, "settle_ms"), "not judged", false});
+  return p;
+}
+
+CheckResult judge(const Context& c) {
+  auto [all, stop] = open(c, kNeeded);
+  if (stop) return *stop;
+  Findings f;
+  for (const Side s : kSides) judge_side(c, all, s, f);
+  const bool failing = overall(f.measures) == Verdict::fail;
+  for (const Traffic& t : all)
+    for (const auto* mark : t.marks(kMark)) {
+      f.evidence.push_back(t.span(mark->at, t.end_of(*mark), "sticks released", failing));
+      if (f.pictures.empty()) f.pictures.push_back(picture(c, t, *mark));
+    }
+  f.when_passed = "With the sticks released both outputs rest at neutral.";
+  f.when_failed = "An ESC may not arm, or the vehicle may creep, with the sticks released.";
+  return conclude(c, std::move(f));
+}
+
+}  // namespace
+
+const CheckKind kNeutral{"neutral", "sticks released: both outputs at neutral", compose, judge};
+
+}  // namespace midstick::judge

@@ -1,0 +1,242 @@
+// Signal loss: driving, then all inputs, or one alone, fall silent or freeze (trade.md faults 19, 20, 21, 23, 24, 26; figures common practice,
+// no source). From the last valid falling edge of the first input lost until both outputs are safe, and stay so; no kick on the way; a
+// gap of the spec's tolerated frames must not trip it.
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "daemon/judge/checks/checks.hpp"
+#include "daemon/judge/conclude.hpp"
+#include "daemon/judge/pictures.hpp"
+#include "daemon/judge/safe.hpp"
+#include "daemon/judge/statistics.hpp"
+#include "daemon/judge/sticks.hpp"
+#include "daemon/judge/text.hpp"
+#include "daemon/judge/uncertainty.hpp"
+
+namespace midstick::judge {
+namespace {
+
+constexpr std::int64_t kNeeded = 10;
+constexpr double kWatchSpareMs = 300;
+constexpr double kSteering = 20;         // percent, so that the loss of steering alone shows as well
+constexpr int kLastPulses = 3;
+constexpr const char* kGapMark = "short gap";
+constexpr const char* kAfterGap = "after the gap";
+
+struct Mode {
+  const char* text;        ///< label of the mark
+  const char* parameter;   ///< value of "modes" that asks for it
+  script::Fault throttle, steering;
+};
+using script::Fault;
+constexpr Mode kModes[] = {
+    {"all inputs silent", "all", Fault::drop, Fault::drop},
+    {"throttle alone silent", "each", Fault::drop, Fault::none},
+    {"steering alone silent", "each", Fault::none, Fault::drop},
+    {"all inputs stuck high", "stuck_high", Fault::stuck_high, Fault::stuck_high},
+    {"throttle alone stuck high", "stuck_high", Fault::stuck_high, Fault::none},
+    {"steering alone stuck high", "stuck_high", Fault::none, Fault::stuck_high},
+    {"all inputs stuck low", "stuck_low", Fault::stuck_low, Fault::stuck_low},
+    {"throttle alone stuck low", "stuck_low", Fault::stuck_low, Fault::none},
+    {"steering alone stuck low", "stuck_low", Fault::none, Fault::stuck_low},
+};
+
+bool wanted(const script::PlannedCheck& check, const Mode& mode) {
+  for (const auto& m : check.params.at("modes"))
+    if (m.get<std::string>() == mode.parameter) return true;
+  return false;
+}
+
+Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
+  Sticks sticks(plan, check.name, seed);
+  DrivePoints points(check, seed);
+  const double drive_ms = param(check, "drive_ms");
+  const double watch = param_or(check, "watch_ms", plan.spec.loss.safe_within_ms + kWatchSpareMs);
+  if (const int frames = plan.spec.loss.tolerate_frames; frames > 0) {
+    const double throttle = points.next();
+    sticks.arm().hold(throttle, kSteering, drive_ms, "drive");
+    sticks.silent(frames * plan.frame.period_us / 1e3, kGapMark);
+    sticks.hold(throttle, kSteering, plan.spec.loss.safe_within_ms + kWatchSpareMs, kAfterGap);
+  }
+  for (int cycle = 0; cycle < count_param(check, "cycles"); ++cycle)
+    for (const Mode& mode : kModes) {
+      if (!wanted(check, mode)) continue;
+      const double throttle = points.next();
+      sticks.arm().hold(throttle, kSteering, drive_ms, "drive");
+      auto& move = sticks.hold(throttle, kSteering, watch, mode.text);
+      if (mode.throttle != Fault::none) move.faults.push_back(fault_of(plan.spec.throttle, mode.throttle));
+      if (mode.steering != Fault::none) move.faults.push_back(fault_of(plan.spec.steering, mode.steering));
+    }
+  sticks.hold(0, 0, drive_ms, "back to neutral");
+  return sticks.take();
+}
+
+/// One loss, as the two outputs answered it.
+struct Loss {
+  const Traffic* traffic;
+  BoardTime from, until;   ///< last valid fall of the first input lost; end of the watch
+  SafeWatch side[2];
+  double safe_ms{0}, uncertainty_ms{0};
+  bool reached{false};     ///< both outputs safe at the end
+};
+
+/// When the first of the lost inputs gave its last valid pulse before the loss; nothing when one gave none.
+std::optional<BoardTime> lost_at(const Traffic& t, const Mode& mode, BoardTime mark) {
+  std::optional<BoardTime> first;
+  for (const auto& [fault, train] : {std::pair{mode.throttle, &t.throttle()}, std::pair{mode.steering, &t.steering()}}) {
+    if (fault == Fault::none) continue;
+    const Pulse* last = last_valid(t, *train, mark);
+    if (!last) return {};
+    if (!first || last->fall < *first) first = last->fall;
+  }
+  return first;
+}
+
+Loss watch(const Context& c, const Traffic& t, BoardTime from, BoardTime until) {
+  Loss l{&t, from, until, {}, 0, 0, true};
+  BoardTime last_safe = from;
+  for (const Side s : kSides) {
+    SafeWatch& w = l.side[static_cast<int>(s)];
+    w = watch_safe(c.plan, t, s, from, until, mean_before(t, s, from, kLastPulses));
+    l.reached = l.reached && w.safe_at;
+    last_safe = std::max(last_safe, w.safe_at.value_or(until));
+  }
+  l.safe_ms = t.ms(last_safe - from);
+  l.uncertainty_ms = span_uncertainty_us(t.capture().clock, last_safe - from, 1, std::max(l.side[0].safe_half, l.side[1].safe_half)) / 1e3;
+  return l;
+}
+
+std::vector<Loss> losses(const Context& c, const std::vector<Traffic>& all, const Mode& mode) {
+  std::vector<Loss> found;
+  for (const Traffic& t : all)
+    for (const auto* mark : t.marks(mode.text))
+      if (const auto from = lost_at(t, mode, mark->at)) found.push_back(watch(c, t, *from, t.end_of(*mark)));
+  return found;
+}
+
+std::string why_not(const Loss& l) {
+  for (const Side s : kSides) {
+    const SafeWatch& w = l.side[static_cast<int>(s)];
+    if (w.safe_at) continue;
+    if (w.stuck_high) return std::string(name(s)) + " output stuck high";
+    if (w.silent) return std::string(name(s)) + " output fell silent, which the spec does not call safe";
+    return std::string(name(s)) + " output still " + num(w.off_us) + " us from neutral";
+  }
+  return "";
+}
+
+/// Slowest loss of a mode; never safe counts as slower than any.
+const Loss* slowest(const std::vector<Loss>& all) {
+  const Loss* worst = nullptr;
+  for (const Loss& l : all)
+    if (!worst || l.reached < worst->reached || (l.reached == worst->reached && l.safe_ms > worst->safe_ms)) worst = &l;
+  return worst;
+}
+
+void judge_mode(const Context& c, const Mode& mode, const std::vector<Loss>& found, Findings& f) {
+  const double limit = c.plan.spec.loss.safe_within_ms;
+  const Loss* worst = slowest(found);
+  const auto n = static_cast<std::int64_t>(found.size());
+  Measure m = measure(std::string("time to safe, ") + mode.text, worst ? worst->safe_ms : 0, {}, limit, worst ? worst->uncertainty_ms : 0, "ms", n);
+  if (worst && !worst->reached) {
+    // However long the watch was, it ended unsafe.
+    m.verdict = Verdict::fail;
+    m.note = "never safe while watched: " + why_not(*worst);
+  } else if (m.verdict == Verdict::pass) {
+    m.note = "0 of " + whole(n) + " losses later: rate below " + percent_text(none_seen_bound(n)) + " (95 %, one-sided)";
+  }
+  if (worst) {
+    const BoardTime end = worst->reached ? worst->from + worst->traffic->ticks_ms(worst->safe_ms) : worst->until;
+    f.evidence.push_back(worst->traffic->span(worst->from, end, mode.text, m.verdict == Verdict::fail));
+    const BoardTime lead = worst->from - worst->traffic->ticks_ms(200);
+    Picture p = time_picture(*worst->traffic, lead, worst->until, std::string("Loss: ") + mode.text);
+    p.bands.push_back({200, 200 + worst->safe_ms, "until safe", m.verdict == Verdict::fail});
+    for (const Side s : kSides)
+      p.series.push_back(level(Series::Role::expected, std::string(name(s)) + " neutral", 200 + limit, worst->traffic->ms(worst->until - lead),
+                               neutral_of(c.plan, s)));
+    if (m.verdict == Verdict::fail || f.pictures.empty()) f.pictures.push_back(std::move(p));
+  }
+  f.measures.push_back(std::move(m));
+}
+
+/// Level once safe, and kicks on the way, over all losses.
+void judge_way(const Context& c, const std::vector<Loss>& all, Findings& f) {
+  double level = 0, kick = 0, u = 0;
+  std::int64_t pulses = 0, safe = 0;
+  for (const Loss& l : all)
+    for (const Side s : kSides) {
+      const SafeWatch& w = l.side[static_cast<int>(s)];
+      u = std::max(u, w.uncertainty_us);
+      pulses += w.pulses;
+      safe += w.safe_at.has_value();
+      if (std::abs(w.level_off_us) > std::abs(level)) level = w.level_off_us;
+      if (w.kick_us <= kick) continue;
+      kick = w.kick_us;
+      if (kick - w.uncertainty_us > param(c.check, "kick_us"))
+        f.evidence.push_back(l.traffic->span(w.kick_at, w.kick_at + l.traffic->ticks_ms(3), std::string("kick on the ") + name(s) + " output", true));
+    }
+  const double half = c.plan.spec.loss.safe_half_us;
+  if (safe > 0) f.measures.push_back(measure("safe level off neutral", level, -half, half, u, "us", safe));
+  f.measures.push_back(measure("kick on the way to safe", kick, {}, param(c.check, "kick_us"), u, "us", pulses, kNeeded));
+}
+
+/// Pulses missing in a row on the throttle after `from`.
+int frames_lost(const Context& c, const Traffic& t, BoardTime from) {
+  const Pulse* before = last_valid(t, t.throttle(), from);
+  const auto after = t.throttle().falling_in(from, t.segment().end);
+  if (!before || after.empty()) return 0;
+  return static_cast<int>(std::lround(t.ms(after.front().fall - before->fall) / (c.plan.frame.period_us / 1e3))) - 1;
+}
+
+/// The outputs must go on as if nothing had happened, up to the safe time after the gap.
+void judge_gap(const Context& c, const std::vector<Traffic>& all, Findings& f) {
+  std::int64_t gaps = 0, tripped = 0;
+  int fewest = 1 << 30;
+  for (const Traffic& t : all)
+    for (const auto* mark : t.marks(kGapMark)) {
+      ++gaps;
+      fewest = std::min(fewest, frames_lost(c, t, mark->at));
+      const auto after = t.marks(kAfterGap);
+      const BoardTime until = after.empty() ? t.end_of(*mark) : t.end_of(*after.front());
+      bool left = false;
+      for (const Side s : kSides) {
+        const double last = mean_before(t, s, mark->at, kLastPulses), half = std::abs(last - neutral_of(c.plan, s)) / 2;
+        const auto pulses = t.output(s).falling_in(mark->at, until);
+        left = left || pulses.empty() || std::any_of(pulses.begin(), pulses.end(), [&](const Pulse& p) { return std::abs(t.us(p) - last) > half; });
+      }
+      tripped += left;
+      f.evidence.push_back(t.span(mark->at, until, "short gap", left));
+    }
+  if (c.plan.spec.loss.tolerate_frames == 0) return;
+  Measure m = none_allowed("trips on a gap of " + whole(c.plan.spec.loss.tolerate_frames) + " frames", tripped, gaps, "gaps");
+  if (gaps > 0 && fewest < c.plan.spec.loss.tolerate_frames && tripped == 0) {
+    m.verdict = Verdict::inconclusive;
+    m.note = "the gap that was sent is only " + whole(fewest) + " frames long";
+  }
+  f.measures.push_back(std::move(m));
+}
+
+CheckResult judge(const Context& c) {
+  auto [all, stop] = open(c, kNeeded);
+  if (stop) return *stop;
+  Findings f;
+  std::vector<Loss> every;
+  for (const Mode& mode : kModes) {
+    if (!wanted(c.check, mode)) continue;
+    const auto found = losses(c, all, mode);
+    judge_mode(c, mode, found, f);
+    every.insert(every.end(), found.begin(), found.end());
+  }
+  judge_way(c, every, f);
+  judge_gap(c, all, f);
+  f.when_passed = "Whichever way the signal goes, both outputs are safe within " + num(c.plan.spec.loss.safe_within_ms, 0) + " ms and stay so.";
+  f.when_failed = "The vehicle may keep moving when its radio link is lost.";
+  return conclude(c, std::move(f));
+}
+
+}  // namespace
+
+const CheckKind kSignalLoss{"signal-loss", "driving, then the signal goes: both outputs safe in time", compose, judge};
+
+}  // namespace midstick::judge

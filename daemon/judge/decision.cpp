@@ -1,0 +1,85 @@
+#include "daemon/judge/decision.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "daemon/judge/statistics.hpp"
+#include "daemon/judge/text.hpp"
+
+namespace midstick::judge {
+namespace {
+
+/// How far past the nearest limit, in parts of the limit (of the limits' span where there are two). Negative: inside.
+double excess(const Measure& m) {
+  double scale = 1;
+  if (m.limit_low && m.limit_high) scale = std::max(1e-9, *m.limit_high - *m.limit_low);
+  else if (m.limit_low || m.limit_high) scale = std::max(1.0, std::abs(m.limit_low ? *m.limit_low : *m.limit_high));
+  double past = -std::numeric_limits<double>::infinity();
+  if (m.limit_low) past = std::max(past, *m.limit_low - m.measured);
+  if (m.limit_high) past = std::max(past, m.measured - *m.limit_high);
+  return past / scale;
+}
+
+void need(Measure& m, std::int64_t needed) {
+  if (m.samples >= std::max<std::int64_t>(needed, 1)) return;
+  m.verdict = Verdict::inconclusive;
+  m.note = whole(m.samples) + " samples, " + whole(std::max<std::int64_t>(needed, 1)) + " needed" + (m.note.empty() ? "" : "; " + m.note);
+}
+
+}  // namespace
+
+Verdict decide(double measured, std::optional<double> low, std::optional<double> high, double uncertainty) {
+  if (!std::isfinite(measured) || std::isnan(uncertainty)) return Verdict::inconclusive;
+  const double least = measured - uncertainty, most = measured + uncertainty;
+  if ((low && most < *low) || (high && least > *high)) return Verdict::fail;
+  if ((low && least < *low) || (high && most > *high)) return Verdict::inconclusive;
+  return Verdict::pass;
+}
+
+Verdict overall(const std::vector<Measure>& measures) {
+  if (measures.empty()) return Verdict::inconclusive;
+  Verdict v = Verdict::pass;
+  for (const Measure& m : measures) {
+    if (m.verdict == Verdict::fail) return Verdict::fail;
+    if (m.verdict == Verdict::inconclusive) v = Verdict::inconclusive;
+  }
+  return v;
+}
+
+Measure measure(std::string name, double measured, std::optional<double> low, std::optional<double> high, double uncertainty,
+                std::string unit, std::int64_t samples, std::int64_t needed) {
+  Measure m{std::move(name), measured, low, high, uncertainty, std::move(unit), samples, decide(measured, low, high, uncertainty), ""};
+  need(m, needed);
+  return m;
+}
+
+Measure none_allowed(std::string name, std::int64_t seen, std::int64_t n, const std::string& what, std::int64_t needed) {
+  Measure m{std::move(name), static_cast<double>(seen), {}, 0.0, 0.0, "count", n, seen > 0 ? Verdict::fail : Verdict::pass, ""};
+  if (seen == 0) {
+    m.note = "0 of " + whole(n) + " " + what + ": rate below " + percent_text(none_seen_bound(n)) + " (95 %, one-sided)";
+  } else {
+    const RateInterval r = rate_interval(std::min(seen, n), std::max<std::int64_t>(n, 1));
+    m.note = whole(seen) + " of " + whole(n) + " " + what + ": rate " + percent_text(r.low) + " to " + percent_text(r.high) + " (95 %)";
+  }
+  if (seen == 0) need(m, needed);  // what was seen was seen, however few were looked at
+  return m;
+}
+
+int headline(const std::vector<Measure>& measures) {
+  int best = -1;
+  const auto rank = [](const Measure& m) { return m.verdict == Verdict::fail ? 2 : m.verdict == Verdict::inconclusive ? 1 : 0; };
+  for (int i = 0; i < static_cast<int>(measures.size()); ++i) {
+    const Measure& m = measures[static_cast<std::size_t>(i)];
+    if (best < 0) {
+      best = i;
+      continue;
+    }
+    const Measure& b = measures[static_cast<std::size_t>(best)];
+    const bool worse = rank(m) == rank(b) && rank(m) != 1 && excess(m) > excess(b);
+    if (rank(m) > rank(b) || worse) best = i;
+  }
+  return best;
+}
+
+}  // namespace midstick::judge

@@ -1,0 +1,72 @@
+#include "daemon/judge/safe.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+namespace midstick::judge {
+namespace {
+
+constexpr double kLongestPulseMs = 5;
+
+double larger(double a, double b) { return std::abs(b) > std::abs(a) ? b : a; }
+
+double outside(double x, double low, double high) { return std::max({0.0, low - x, x - high}); }
+
+/// Silence from the last pulse on, or between two pulses, counts from here; nothing while pulses keep coming.
+bool overdue(const script::Plan& plan, const Traffic& traffic, BoardTime last_fall, BoardTime now) {
+  return traffic.ms(now - last_fall) > 2 * plan.spec.frame.period_high_ms;
+}
+
+}  // namespace
+
+SafeWatch watch_safe(const script::Plan& plan, const Traffic& traffic, Side side, BoardTime from, BoardTime until, double last_us) {
+  SafeWatch w;
+  const double neutral = neutral_of(plan, side), half = plan.spec.loss.safe_half_us;
+  const bool may_stop = plan.spec.loss.pulses_may_stop;
+  const double low = std::min(last_us, neutral - half), high = std::max(last_us, neutral + half);
+  const Pulse* before = traffic.output(side).last_fallen(from);
+  BoardTime previous = before ? before->fall : from;
+  const auto lose = [&] { w.safe_at.reset(), w.level_off_us = 0; };
+  for (const Pulse& p : traffic.output(side).falling_in(from, until)) {
+    const double us = traffic.us(p), off = us - neutral, u = traffic.width_uncertainty(p);
+    ++w.pulses;
+    w.uncertainty_us = std::max(w.uncertainty_us, u);
+    w.off_us = larger(w.off_us, off);
+    if (overdue(plan, traffic, previous, p.rise) && !may_stop) lose();
+    if (std::abs(off) > half + u) {
+      ++w.unsafe;
+      lose();
+    } else {
+      if (!w.safe_at) w.safe_at = p.fall, w.safe_half = p.fall_half;
+      w.level_off_us = larger(w.level_off_us, off);
+    }
+    const double kick = std::isnan(last_us) ? 0 : outside(us, low, high);
+    if (kick > w.kick_us) w.kick_us = kick, w.kick_at = p.rise;
+    previous = p.fall;
+  }
+  w.stuck_high = traffic.output(side).high_at(until) &&
+                 (!traffic.output(side).last_fallen(until) || overdue(plan, traffic, previous, until));
+  w.silent = !w.stuck_high && overdue(plan, traffic, previous, until);
+  if (w.stuck_high || (w.silent && !may_stop)) lose();
+  if (w.silent && may_stop && !w.safe_at) w.safe_at = previous + traffic.ticks_ms(plan.spec.frame.period_high_ms);
+  return w;
+}
+
+double mean_before(const Traffic& traffic, Side side, BoardTime t, int count) {
+  const auto pulses = traffic.output(side).falling_in(traffic.segment().begin, t);
+  if (pulses.empty()) return std::numeric_limits<double>::quiet_NaN();
+  const auto tail = pulses.last(std::min<std::size_t>(pulses.size(), static_cast<std::size_t>(count)));
+  double sum = 0;
+  for (const Pulse& p : tail) sum += traffic.us(p);
+  return sum / static_cast<double>(tail.size());
+}
+
+const Pulse* last_valid(const Traffic& traffic, const PulseTrain& input, BoardTime t) {
+  const auto pulses = input.falling_in(traffic.segment().begin, t);
+  for (auto p = pulses.rbegin(); p != pulses.rend(); ++p)
+    if (traffic.ms(p->width()) < kLongestPulseMs) return &*p;
+  return nullptr;
+}
+
+}  // namespace midstick::judge

@@ -1,0 +1,36 @@
+// Is an output safe, since when, and what did it do on the way: shared by signal loss, recovery and power-up.
+//
+// Safe is a width within the spec's half width of neutral (trade practice, no published source), or silence where the spec lets pulses
+// stop. Silence begins when a pulse is overdue by twice the spec's longest frame. A line that is stuck high is never safe. Pure functions.
+#pragma once
+
+#include <optional>
+
+#include "daemon/judge/traffic.hpp"
+
+namespace midstick::judge {
+
+struct SafeWatch {
+  std::optional<BoardTime> safe_at;  ///< from here to the end it stayed safe; nothing: it never did
+  std::uint16_t safe_half{1};        ///< bound on that stamp, ticks
+  bool silent{false};                ///< it ended in silence
+  bool stuck_high{false};            ///< it ended, or was for longer than any pulse, high
+  std::int64_t pulses{0};            ///< pulses that fell in the stretch
+  std::int64_t unsafe{0};            ///< of them, clearly outside the safe width
+  double level_off_us{0};            ///< largest distance from neutral once safe, us, signed
+  double off_us{0};                  ///< largest distance from neutral in the whole stretch, us, signed
+  double kick_us{0};                 ///< largest excursion outside the hull of `last` and the safe widths, us, >= 0
+  BoardTime kick_at{};
+  double uncertainty_us{0};          ///< U (95 %) of the widths
+};
+
+/// Watch one output over (from, until]. `last_us`: its width before, NaN where there is no way to watch.
+SafeWatch watch_safe(const script::Plan& plan, const Traffic& traffic, Side side, BoardTime from, BoardTime until, double last_us);
+
+/// Mean width of the output's last `count` pulses before `t`; NaN when there are none.
+double mean_before(const Traffic& traffic, Side side, BoardTime t, int count);
+
+/// The last pulse of an input before `t` that a receiver could have sent: shorter than 5 ms. Null when there is none.
+const Pulse* last_valid(const Traffic& traffic, const PulseTrain& input, BoardTime t);
+
+}  // namespace midstick::judge

@@ -1,0 +1,85 @@
+#include "daemon/judge/sticks.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace midstick::judge {
+
+double width_us(const mixer::InputSpec& in, double percent) {
+  const double x = (in.reversed ? -percent : percent) / 100;
+  return std::max(1.0, in.centre_us + x * (x >= 0 ? in.high_us - in.centre_us : in.centre_us - in.low_us));
+}
+
+double whole_frames_ms(const script::Plan& plan, double ms) {
+  const double frame = plan.frame.period_us / 1e3;
+  return std::max(1.0, std::ceil(ms / frame - 1e-9)) * frame;
+}
+
+Sticks::Sticks(const script::Plan& plan, const std::string& name, std::uint64_t seed) : plan_(&plan) {
+  script_.name = name;
+  script_.frame = plan.frame;
+  script_.seed = seed;
+}
+
+Sticks& Sticks::arm() {
+  hold(0, 0, plan_->spec.arm.neutral_ms + kArmMarginMs, "arm");
+  return *this;
+}
+
+script::Move& Sticks::hold(double throttle, double steering, double ms, std::string mark) {
+  return hold_us(width_us(plan_->spec.throttle, throttle), width_us(plan_->spec.steering, steering), ms, std::move(mark));
+}
+
+script::Move& Sticks::hold_us(double throttle, double steering, double ms, std::string mark) {
+  script::Move move;
+  move.for_ms = whole_frames_ms(*plan_, ms);
+  move.from = {{plan_->spec.throttle.name, throttle}, {plan_->spec.steering.name, steering}};
+  move.mark = std::move(mark);
+  script_.moves.push_back(std::move(move));
+  return script_.moves.back();
+}
+
+script::Move& Sticks::silent(double ms, std::string mark) {
+  script::Move& move = hold(0, 0, ms, std::move(mark));
+  move.faults = {fault_of(plan_->spec.throttle, script::Fault::drop), fault_of(plan_->spec.steering, script::Fault::drop)};
+  return move;
+}
+
+Sticks& Sticks::play(const script::StickScript& own) {
+  script_.frame = own.frame;
+  script_.seed ^= own.seed;
+  script_.moves.insert(script_.moves.end(), own.moves.begin(), own.moves.end());
+  return *this;
+}
+
+script::ChannelFault fault_of(const mixer::InputSpec& in, script::Fault fault) {
+  script::ChannelFault f;
+  f.input = in.name;
+  f.fault = fault;
+  return f;
+}
+
+DrivePoints::DrivePoints(const script::PlannedCheck& check, std::uint64_t seed)
+    : state_(seed), low_(static_cast<int>(param(check, "drive_low_percent"))), high_(static_cast<int>(param(check, "drive_high_percent"))) {
+  high_ = std::max(high_, low_);
+}
+
+double DrivePoints::next() {
+  // splitmix64 (Steele, Lea and Flood 2014; constants from memory): the same numbers with every compiler, unlike <random>'s distributions.
+  std::uint64_t z = state_ += 0x9e3779b97f4a7c15u;
+  z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
+  z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
+  z ^= z >> 31;
+  return low_ + static_cast<int>(z % static_cast<std::uint64_t>(high_ - low_ + 1));
+}
+
+double param(const script::PlannedCheck& check, const char* name) { return check.params.at(name).get<double>(); }
+
+double param_or(const script::PlannedCheck& check, const char* name, double otherwise) {
+  const auto it = check.params.find(name);
+  return it == check.params.end() || it->is_null() ? otherwise : it->get<double>();
+}
+
+int count_param(const script::PlannedCheck& check, const char* name) { return check.params.at(name).get<int>(); }
+
+}  // namespace midstick::judge

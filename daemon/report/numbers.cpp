@@ -1,0 +1,83 @@
+#include "daemon/report/numbers.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+namespace midstick::report {
+namespace {
+
+/// Decimals at which two significant digits of the uncertainty end, 0..the file's.
+int shown_decimals(const judge::Measure& m) {
+  const int most = std::min(file_decimals(m.unit), 4);
+  if (!std::isfinite(m.uncertainty) || m.uncertainty <= 0) return std::min(most, 3);
+  return std::clamp(1 - static_cast<int>(std::floor(std::log10(m.uncertainty))), 0, most);
+}
+
+std::string with_unit(std::string text, std::string_view unit) {
+  const auto symbol = unit_symbol(unit);
+  return symbol.empty() ? text : text + " " + symbol;
+}
+
+}  // namespace
+
+int file_decimals(std::string_view unit) {
+  if (unit == "us") return 3;
+  if (unit == "ms") return 6;
+  if (unit == "s") return 9;
+  return 4;
+}
+
+std::optional<double> rounded(double value, std::string_view unit) {
+  if (!std::isfinite(value)) return std::nullopt;
+  const double scale = std::pow(10.0, file_decimals(unit));
+  const double r = std::round(value * scale) / scale;
+  if (!std::isfinite(r)) return value;  // too large to scale: it has no such decimals anyway
+  return r == 0 ? 0.0 : r;              // never -0
+}
+
+std::string unit_symbol(std::string_view unit) {
+  if (unit == "us") return "µs";
+  if (unit == "count") return "";
+  return std::string(unit);
+}
+
+std::string plain(double value, int decimals) {
+  if (!std::isfinite(value)) return "none";
+  auto text = fmt::format("{:.{}f}", value, decimals);
+  if (text.find('.') != std::string::npos) {
+    text.erase(text.find_last_not_of('0') + 1);
+    if (text.back() == '.') text.pop_back();
+  }
+  return text == "-0" ? "0" : text;
+}
+
+std::string measured_text(const judge::Measure& m) {
+  if (!std::isfinite(m.measured)) return "none";
+  const int decimals = shown_decimals(m);
+  if (!std::isfinite(m.uncertainty) || m.uncertainty <= 0) return with_unit(plain(m.measured, decimals), m.unit);
+  return with_unit(fmt::format("{:.{}f} ± {:.{}f}", m.measured, decimals, m.uncertainty, decimals), m.unit);
+}
+
+std::string limit_text(const judge::Measure& m) {
+  const int decimals = file_decimals(m.unit);
+  const bool low = m.limit_low && std::isfinite(*m.limit_low);
+  const bool high = m.limit_high && std::isfinite(*m.limit_high);
+  if (low && high && *m.limit_low == *m.limit_high) return with_unit("exactly " + plain(*m.limit_low, decimals), m.unit);
+  if (low && high) return with_unit(plain(*m.limit_low, decimals) + " to " + plain(*m.limit_high, decimals), m.unit);
+  if (high) return with_unit("at most " + plain(*m.limit_high, decimals), m.unit);
+  if (low) return with_unit("at least " + plain(*m.limit_low, decimals), m.unit);
+  return "no limit";
+}
+
+std::string duration_text(double ms) {
+  if (!std::isfinite(ms)) return "none";
+  if (std::abs(ms) < 10) return plain(ms, 2) + " ms";
+  if (std::abs(ms) < 1000) return plain(ms, 0) + " ms";
+  if (std::abs(ms) < 60'000) return plain(ms / 1000, 1) + " s";
+  const auto seconds = std::llround(ms / 1000);
+  return fmt::format("{} min {} s", seconds / 60, std::abs(seconds % 60));
+}
+
+}  // namespace midstick::report

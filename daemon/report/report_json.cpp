@@ -1,0 +1,122 @@
+#include "daemon/report/report_json.hpp"
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+
+#include "daemon/report/events.hpp"
+#include "daemon/report/lines.hpp"
+#include "daemon/report/numbers.hpp"
+
+namespace midstick::report {
+namespace {
+
+using Json = nlohmann::ordered_json;
+
+Json number(std::optional<double> value, std::string_view unit) {
+  const auto r = value ? rounded(*value, unit) : std::nullopt;
+  return r ? Json(*r) : Json(nullptr);
+}
+
+Json limit(const judge::Measure& m) { return {{"low", number(m.limit_low, m.unit)}, {"high", number(m.limit_high, m.unit)}}; }
+
+Json instant(const capture::Capture& capture, BoardTime at) {
+  return {{"ticks", at.count}, {"us", number(us_since_start(capture, at), "us")}};
+}
+
+Json measure(const judge::Measure& m) {
+  return {{"name", m.name},
+          {"verdict", judge::name(m.verdict)},
+          {"measured", number(m.measured, m.unit)},
+          {"limit", limit(m)},
+          {"uncertainty", number(m.uncertainty, m.unit)},
+          {"unit", m.unit},
+          {"samples", m.samples},
+          {"note", m.note}};
+}
+
+Json span(const Source& source, const judge::Span& s) {
+  Json stimulus = Json::array();
+  Json response = Json::array();
+  for (const auto line : s.stimulus_lines) stimulus.push_back(stimulus_name(source.plan.controller, line));
+  for (const auto line : s.response_lines) response.push_back(response_name(source.plan.controller, line));
+  return {{"begin", instant(source.capture, s.begin)},
+          {"end", instant(source.capture, s.end)},
+          {"label", s.label},
+          {"failing", s.failing},
+          {"stimulus", std::move(stimulus)},
+          {"response", std::move(response)}};
+}
+
+Json check(const Source& source, const judge::CheckResult& c) {
+  Json out{{"name", c.name}, {"kind", c.kind}, {"verdict", judge::name(c.verdict)}, {"summary", c.summary}};
+  const auto* head = headline(c);
+  out["measured"] = head ? number(head->measured, head->unit) : Json(nullptr);
+  out["limit"] = head ? limit(*head) : Json(nullptr);
+  out["uncertainty"] = head ? number(head->uncertainty, head->unit) : Json(nullptr);
+  out["unit"] = head ? Json(head->unit) : Json(nullptr);
+  out["samples"] = head ? head->samples : 0;
+  out["board_ms"] = number(check_ms(source, c.name), "ms");
+  out["evidence"] = Json::array();
+  for (const auto& s : c.evidence) out["evidence"].push_back(span(source, s));
+  out["measures"] = Json::array();
+  for (const auto& m : c.measures) out["measures"].push_back(measure(m));
+  return out;
+}
+
+Json run(const Source& source) {
+  const auto& id = source.capture.identity;
+  Json out;
+  out["when"] = {{"started", source.facts.started}, {"finished", source.facts.finished}};
+  out["where"] = {{"host", source.facts.host},
+                  {"folder", source.facts.folder},
+                  {"plan_file", source.plan.path},
+                  {"bench_address", id.bench_address}};
+  out["program"] = source.program;
+  out["plan"] = source.plan.name;
+  out["seed"] = source.plan.seed;
+  out["duration_ms"] = number(run_ms(source.capture), "ms");
+  out["complete"] = source.capture.complete;
+  out["incomplete_reason"] = source.capture.incomplete_reason;
+  out["bench"] = bench_kind(source.capture);
+  out["identity"] = {{"board", id.board},           {"boot_id", id.boot_id},       {"firmware", id.firmware},
+                     {"schema_hash", id.schema_hash}, {"controller", id.controller}, {"controller_image", id.controller_image}};
+  return out;
+}
+
+Json events(const capture::Capture& capture) {
+  Json list = Json::array();
+  for (const auto& e : capture.events) {
+    if (e.kind == capture::EventKind::supply) continue;  // many; summed up below
+    list.push_back({{"kind", event_name(e.kind)},
+                    {"since", instant(capture, e.since)},
+                    {"at", instant(capture, e.at)},
+                    {"value", e.value},
+                    {"text", e.text}});
+  }
+  return list;
+}
+
+Json supply(const capture::Capture& capture) {
+  const auto s = supply_range(capture);
+  if (!s) return nullptr;
+  return {{"low_mv", s->low_mv}, {"high_mv", s->high_mv}, {"samples", s->samples}};
+}
+
+}  // namespace
+
+std::string report_json(const Source& source) {
+  const auto& clock = source.capture.clock;
+  Json out{{"version", kReportVersion}, {"verdict", judge::name(source.result.verdict)}, {"summary", source.result.summary}};
+  out["run"] = run(source);
+  out["clock"] = {{"ppm", number(clock.ppm(), "ppm")},
+                  {"uncertainty_ppm", number(clock.uncertainty_ppm, "ppm")},
+                  {"samples", clock.samples},
+                  {"ns_per_tick", number(clock.ns_per_tick, "s")}};
+  out["supply"] = supply(source.capture);
+  out["events"] = events(source.capture);
+  out["checks"] = Json::array();
+  for (const auto& c : source.result.checks) out["checks"].push_back(check(source, c));
+  return out.dump(1, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace midstick::report

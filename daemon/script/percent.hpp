@@ -1,0 +1,23 @@
+// Percent of stick travel to pulse width, by the mixer spec's endpoints. -100 low, 0 centre, +100 high; beyond is over-travel along the
+// same lines. A reversed stick has -100 at its long end. Inputs that the spec does not name use 1000/1500/2000 us (common practice, no
+// source). Pure; the result may be out of any range, which compile() refuses.
+#pragma once
+
+#include <string>
+
+#include "daemon/mixer/spec.hpp"
+
+namespace midstick::script {
+
+inline double width_of_percent(const mixer::InputSpec& in, double percent) {
+  const double x = (in.reversed ? -percent : percent) / 100;
+  return in.centre_us + x * (x < 0 ? in.centre_us - in.low_us : in.high_us - in.centre_us);
+}
+
+inline double width_of_percent(const mixer::MixerSpec& spec, const std::string& input, double percent) {
+  if (input == spec.throttle.name) return width_of_percent(spec.throttle, percent);
+  if (input == spec.steering.name) return width_of_percent(spec.steering, percent);
+  return width_of_percent(mixer::InputSpec{}, percent);
+}
+
+}  // namespace midstick::script

@@ -1,0 +1,67 @@
+// The plan file itself, and whether the names in it, in the mixer spec and in the controller description agree.
+#include <set>
+
+#include "daemon/script/readers.hpp"
+
+namespace midstick::script {
+namespace {
+
+using nlohmann::json;
+
+/// Members of a check that are not its parameters.
+bool is_common(const std::string& key) { return key == "check" || key == "name" || key == "repeats" || key == "script"; }
+
+PlannedCheck read_check(const json& entry) {
+  PlannedCheck check;
+  check.kind = entry["check"];
+  check.name = entry.value("name", check.kind);
+  check.repeats = entry["repeats"];
+  check.params = json::object();
+  for (const auto& [key, value] : entry.items())
+    if (!is_common(key)) check.params[key] = value;
+  return check;
+}
+
+std::string listed(const std::vector<ControllerPin>& pins) {
+  std::string out;
+  for (const ControllerPin& pin : pins) out += (out.empty() ? "" : ", ") + pin.name;
+  return out;
+}
+
+}  // namespace
+
+Result<Plan> read_plan(const Source& source) {
+  const json& file = source.value;
+  Plan plan;
+  plan.name = file["name"];
+  plan.path = source.path;
+  plan.seed = file["seed"];
+  plan.shuffle = file["order"] == "shuffled";
+  plan.frame = read_frame(file["frame"]);
+  std::set<std::string> names;
+  for (std::size_t i = 0; i < file["checks"].size(); ++i) {
+    plan.checks.push_back(read_check(file["checks"][i]));
+    const std::string& name = plan.checks.back().name;
+    if (!names.insert(name).second)
+      return source.error(child("/checks", i), "found the check name " + shown(name) + " a second time; expected another \"name\"");
+  }
+  return plan;
+}
+
+Status names_match(const Plan& plan, const Source& plan_source, const Source& mixer_source) {
+  const ControllerDescription& controller = plan.controller;
+  const std::string of = " of controller " + shown(controller.name) + ": ";
+  for (const auto& [place, name] : {std::pair("/throttle/input", plan.spec.throttle.name), {"/steering/input", plan.spec.steering.name}})
+    if (!controller.input(name))
+      return mixer_source.error(place, "found the input " + shown(name) + "; expected an input" + of + listed(controller.inputs));
+  for (const auto& [place, name] : {std::pair("/left/output", plan.spec.left.name), {"/right/output", plan.spec.right.name}})
+    if (!controller.output(name))
+      return mixer_source.error(place, "found the output " + shown(name) + "; expected an output" + of + listed(controller.outputs));
+  for (const auto& [name, phase] : plan.frame.phase_us)
+    if (!controller.input(name))
+      return plan_source.error(child("/frame/phase_us", name),
+                               "found the input " + shown(name) + "; expected an input" + of + listed(controller.inputs));
+  return Ok{};
+}
+
+}  // namespace midstick::script
