@@ -4,10 +4,14 @@
 #include <cmath>
 #include <limits>
 
+#include "daemon/mixer/model.hpp"
+
 namespace midstick::judge {
 namespace {
 
 constexpr double kLongestPulseMs = 5;
+constexpr int kDrivenPulses = 3;
+constexpr double kClearlyDrivenUs = 20;
 
 double larger(double a, double b) { return std::abs(b) > std::abs(a) ? b : a; }
 
@@ -67,6 +71,21 @@ const Pulse* last_valid(const Traffic& traffic, const PulseTrain& input, BoardTi
   for (auto p = pulses.rbegin(); p != pulses.rend(); ++p)
     if (traffic.ms(p->width()) < kLongestPulseMs) return &*p;
   return nullptr;
+}
+
+bool driven(const script::Plan& plan, const Traffic& traffic, Side side, BoardTime t) {
+  const Pulse* throttle = last_valid(traffic, traffic.throttle(), t);
+  const Pulse* steering = last_valid(traffic, traffic.steering(), t);
+  const double mean = mean_before(traffic, side, t, kDrivenPulses);
+  if (!throttle || !steering || std::isnan(mean)) return false;
+  const auto y = mixer::expected(plan.spec, traffic.us(*throttle), traffic.us(*steering));
+  const double neutral = neutral_of(plan, side), asked = (side == Side::left ? y.left_us : y.right_us) - neutral;
+  if (std::abs(asked) < kClearlyDrivenUs) return true;
+  return (mean - neutral) / asked >= 0.5;
+}
+
+bool driven(const script::Plan& plan, const Traffic& traffic, BoardTime t) {
+  return driven(plan, traffic, Side::left, t) && driven(plan, traffic, Side::right, t);
 }
 
 }  // namespace midstick::judge

@@ -30,6 +30,12 @@ SafeWatch watch_safe(const script::Plan& plan, const Traffic& traffic, Side side
 /// Mean width of the output's last `count` pulses before `t`; NaN when there are none.
 double mean_before(const Traffic& traffic, Side side, BoardTime t, int count);
 
+/// Was the output driven at `t`: at least half as far from neutral as the spec asks for the sticks sent last? Without that, being safe
+/// later proves nothing. True where the spec asks for less than 20 us.
+bool driven(const script::Plan& plan, const Traffic& traffic, Side side, BoardTime t);
+/// Both outputs.
+bool driven(const script::Plan& plan, const Traffic& traffic, BoardTime t);
+
 /// The last pulse of an input before `t` that a receiver could have sent: shorter than 5 ms. Null when there is none.
 const Pulse* last_valid(const Traffic& traffic, const PulseTrain& input, BoardTime t);
 

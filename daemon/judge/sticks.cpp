@@ -3,12 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
-namespace midstick::judge {
+#include "daemon/script/percent.hpp"
 
-double width_us(const mixer::InputSpec& in, double percent) {
-  const double x = (in.reversed ? -percent : percent) / 100;
-  return std::max(1.0, in.centre_us + x * (x >= 0 ? in.high_us - in.centre_us : in.centre_us - in.low_us));
-}
+namespace midstick::judge {
 
 double whole_frames_ms(const script::Plan& plan, double ms) {
   const double frame = plan.frame.period_us / 1e3;
@@ -27,7 +24,7 @@ Sticks& Sticks::arm() {
 }
 
 script::Move& Sticks::hold(double throttle, double steering, double ms, std::string mark) {
-  return hold_us(width_us(plan_->spec.throttle, throttle), width_us(plan_->spec.steering, steering), ms, std::move(mark));
+  return hold_us(script::width_of_percent(plan_->spec.throttle, throttle), script::width_of_percent(plan_->spec.steering, steering), ms, std::move(mark));
 }
 
 script::Move& Sticks::hold_us(double throttle, double steering, double ms, std::string mark) {
@@ -60,18 +57,11 @@ script::ChannelFault fault_of(const mixer::InputSpec& in, script::Fault fault) {
 }
 
 DrivePoints::DrivePoints(const script::PlannedCheck& check, std::uint64_t seed)
-    : state_(seed), low_(static_cast<int>(param(check, "drive_low_percent"))), high_(static_cast<int>(param(check, "drive_high_percent"))) {
-  high_ = std::max(high_, low_);
-}
+    : draw_(seed),
+      low_(std::llround(param(check, "drive_low_percent"))),
+      high_(std::max<std::int64_t>(low_, std::llround(param(check, "drive_high_percent")))) {}
 
-double DrivePoints::next() {
-  // splitmix64 (Steele, Lea and Flood 2014; constants from memory): the same numbers with every compiler, unlike <random>'s distributions.
-  std::uint64_t z = state_ += 0x9e3779b97f4a7c15u;
-  z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
-  z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
-  z ^= z >> 31;
-  return low_ + static_cast<int>(z % static_cast<std::uint64_t>(high_ - low_ + 1));
-}
+double DrivePoints::next() { return static_cast<double>(draw_.within(low_, high_)); }
 
 double param(const script::PlannedCheck& check, const char* name) { return check.params.at(name).get<double>(); }
 

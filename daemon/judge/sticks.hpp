@@ -6,15 +6,13 @@
 
 #include <string>
 
+#include "daemon/script/draw.hpp"
 #include "daemon/script/plan.hpp"
 
 namespace midstick::judge {
 
 /// Neutral is held this much longer than the spec's arming time, ms.
 inline constexpr double kArmMarginMs = 300;
-
-/// Width of a stick position in percent, past 100 as well (mixer::width_for_stick stops at the endpoints), us.
-double width_us(const mixer::InputSpec& in, double percent);
 
 /// Rests are rounded up to whole receiver frames, so that a position is never cut short.
 double whole_frames_ms(const script::Plan& plan, double ms);
@@ -52,8 +50,8 @@ class DrivePoints {
   double next();
 
  private:
-  std::uint64_t state_;
-  int low_, high_;
+  script::Draw draw_;
+  std::int64_t low_, high_;
 };
 
 /// Parameter of the check; the loader has filled every default, so a missing one is our own bug and throws.

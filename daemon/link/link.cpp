@@ -112,7 +112,13 @@ void Link::query_clock(HostTime now) {
   const std::uint16_t token = next_token_++;
   put(frame_of(0, protocol::ClockQuery{token}), now);
   // Everything that waits to be sent goes first, so the query cannot be at the board before all of it has passed the wire.
-  queries_[token] = now + HostSpan{static_cast<std::int64_t>(output_.size()) * settings_.byte_ns};
+  queries_[token] = now + least_wire_time(output_.size());
+}
+
+/// Never more than the bytes really take: bauds differ by up to 1 %, and a receiver is done half a bit before the last one ends.
+HostSpan Link::least_wire_time(std::size_t bytes) const {
+  const std::int64_t whole = static_cast<std::int64_t>(bytes) * settings_.byte_ns;
+  return {std::max<std::int64_t>(0, whole - whole / 100 - settings_.byte_ns / 10)};
 }
 
 /// Send whatever may be sent now.

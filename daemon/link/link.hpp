@@ -109,6 +109,7 @@ class Link {
   void bad_frame() { ++counters_.bad_frames; }
 
   void pump(HostTime now);
+  HostSpan least_wire_time(std::size_t bytes) const;
   void send_stimulus(HostTime now);
   bool stimulus_is_near(HostTime now) const;
   void keep_alive(HostTime now);

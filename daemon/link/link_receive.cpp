@@ -91,9 +91,9 @@ void Link::handle(const protocol::ClockReply& reply, HostTime now) {
   if (query == queries_.end()) return bad_frame();
   const HostTime asked = query->second;
   queries_.erase(query);
-  const std::int64_t wire = (protocol::kFrameOverhead + 2 + 10) * settings_.byte_ns;
+  constexpr std::size_t kWireBytes = 10 + protocol::kFrameOverhead + 2;
   const BoardTime sent = ticks_.anchor(reply.sent, now);
-  events_.push_back(ClockSampled{{asked, ticks_.widen(reply.received, now), sent, now - HostSpan{wire}}});
+  events_.push_back(ClockSampled{{asked, ticks_.widen(reply.received, now), sent, now - least_wire_time(kWireBytes)}});
 }
 
 void Link::handle(const protocol::Ack& ack, HostTime now) {

@@ -10,7 +10,7 @@ namespace midstick::report {
 namespace {
 
 constexpr int kFullDetail = 380;   // one column a pixel of a plot
-constexpr int kLeastDetail = 48;
+constexpr int kLeastDetail = 20;
 
 std::string counts(const judge::RunResult& result) {
   return fmt::format("{} passed, {} failed, {} inconclusive", count(result, judge::Verdict::pass), count(result, judge::Verdict::fail),
@@ -71,6 +71,7 @@ std::string page(const Source& source, int detail) {
 std::string report_html(const Source& source) {
   auto out = page(source, kFullDetail);
   for (int detail = kFullDetail / 2; out.size() > kHtmlLimit && detail >= kLeastDetail; detail /= 2) out = page(source, detail);
+  if (out.size() > kHtmlLimit) out = page(source, kOnlyFailing);
   return out;
 }
 

@@ -2,7 +2,7 @@
 //
 // Verdict first, in words; then the checks as a table, each check with its plots, numbers and pulses; then the bench, what the run does not
 // show, and the cautions. Readable in light, dark and print, on a phone, and by a screen reader. Kept under kHtmlLimit bytes by thinning the
-// plots (never by dropping outliers). Pure; all text from outside is escaped; cannot fail.
+// plots (never dropping outliers), then by leaving out those of checks that passed, and saying so. Pure; all text from outside is escaped; cannot fail.
 #pragma once
 
 #include <cstddef>

@@ -14,16 +14,18 @@ namespace {
 
 constexpr std::size_t kMostSpans = 12;
 constexpr std::size_t kMostMeasures = 60;
+constexpr int kCoarse = 20;  // columns
 
 std::string figure(const std::string& title, const std::string& svg, const std::string& below) {
   return fmt::format("<figure><figcaption>{}</figcaption>{}{}</figure>\n", escape(title), svg, below);
 }
 
 std::string plots(const judge::CheckResult& check, const std::string& id, int detail) {
+  if (detail == kOnlyFailing && check.verdict == judge::Verdict::pass) return "";
   std::string out;
   for (std::size_t i = 0; i < check.pictures.size(); ++i) {
     const auto& picture = check.pictures[i];
-    out += figure(picture.title, plot_svg(picture, fmt::format("{}-plot-{}", id, i + 1), detail), plot_legend(picture));
+    out += figure(picture.title, plot_svg(picture, fmt::format("{}-plot-{}", id, i + 1), std::max(detail, kCoarse)), plot_legend(picture));
   }
   return out;
 }
@@ -39,11 +41,12 @@ std::string pulses(const Source& source, const judge::CheckResult& check, const 
   const auto* span = shown_span(check);
   if (span == nullptr) return "";
   const auto strips = strips_of(*span, source.capture, source.plan.controller);
-  const auto note = fmt::format("<p class=\"note\">0 ms is {} into the run. Numbers above pulses are widths in µs.</p>",
-                                run_time(source.capture, span->begin));
   std::string out;
-  for (std::size_t i = 0; i < strips.size(); ++i)
+  for (std::size_t i = 0; i < strips.size(); ++i) {
+    const auto note = fmt::format("<p class=\"note\">0 ms is {} into the run.{}</p>", run_time(source.capture, strips[i].zero),
+                                  strips[i].close ? " Numbers above pulses are widths in µs." : "");
     out += figure(strips[i].title, strip_svg(strips[i], source.capture, source.plan.controller, fmt::format("{}-strip-{}", id, i + 1)), note);
+  }
   return out;
 }
 
@@ -110,6 +113,8 @@ std::string html_check(const Source& source, std::size_t index, int detail) {
                      escape(check.kind), duration_text(check_ms(source, check.name)));
   const auto figures = plots(check, id, detail) + pulses(source, check, id);
   if (!figures.empty()) out += "<div class=\"figures\">\n" + figures + "</div>\n";
+  if (detail == kOnlyFailing && check.verdict == judge::Verdict::pass && !check.pictures.empty())
+    out += fmt::format("<p class=\"note\">{} plots of this check were left out to keep the page small.</p>\n", check.pictures.size());
   out += measures(check) + evidence(source, check);
   return out + "<p class=\"back\"><a href=\"#checks\">Back to all checks</a></p></section>\n";
 }

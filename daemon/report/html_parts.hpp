@@ -36,7 +36,10 @@ std::string run_time(const capture::Capture& capture, BoardTime at);
 /// One line of a description list; the value is text.
 std::string html_fact(std::string_view term, std::string_view value);
 
-/// Section of one check. `detail`: columns a series is thinned to.
+/// Detail that leaves out the plots of checks that passed, and thins those of the others as far as it makes sense.
+inline constexpr int kOnlyFailing = 0;
+
+/// Section of one check. `detail`: columns a series is thinned to, or kOnlyFailing.
 std::string html_check(const Source& source, std::size_t index, int detail);
 
 /// Identity, clock, supply and events.

@@ -73,7 +73,7 @@ std::string wave(const Lane& lane, const Scale& x, const Strip& strip, double to
 
 std::string width_labels(const Lane& lane, const capture::Capture& capture, const Scale& x, const Strip& strip, double top) {
   std::string out;
-  if (lane.edges.size() > kMostLabelled) return out;  // a few widths out of many would mislead
+  if (!strip.close || lane.edges.size() > kMostLabelled) return out;  // a few widths out of many would mislead
   double free_from = kLeft;
   for (std::size_t i = 0; i + 1 < lane.edges.size(); ++i) {
     const auto& rise = lane.edges[i];
@@ -156,11 +156,13 @@ std::vector<Strip> strips_of(const judge::Span& span, const capture::Capture& ca
   strip.end = span.end + room;
   strip.title = span.failing ? "Pulses where it failed" : "Pulses it was judged on";
   if (length.count <= 25 * frame.count) return {strip};
-  strip.title += ": the whole stretch";
   Strip close = strip;
-  close.title = span.failing ? "Pulses where it failed: the beginning" : "Pulses it was judged on: the beginning";
+  close.title += ": the beginning";
   close.begin = span.begin - BoardSpan{frame.count * 3 / 2};
   close.end = span.begin + BoardSpan{frame.count * 5 / 2};
+  if (!span.failing) return {close};
+  strip.title += ": the whole stretch";
+  strip.close = false;
   return {strip, close};
 }
 

@@ -22,10 +22,11 @@ struct Strip {
   BoardTime mark_begin, mark_end;     ///< stretch the verdict speaks of
   std::string mark_label;
   bool failing{false};
+  bool close{true};                   ///< near enough to label pulses with their widths
   std::vector<std::uint8_t> stimulus_lines, response_lines;
 };
 
-/// Strips for a span: the whole of it with some room around it, and, when it is long, its beginning closer up.
+/// Strips for a span: the whole of it with some room around it. Of a long one the beginning closer up, and the whole only if it fails.
 /// Lines the span does not name are taken from the controller.
 std::vector<Strip> strips_of(const judge::Span& span, const capture::Capture& capture, const script::ControllerDescription& controller);
 

@@ -54,11 +54,11 @@ std::string expected_bound(const json& rule, std::string_view keyword) {
   const std::string bound = shown(rule.value(keyword, json()));
   if (keyword == "minimum") return "at least " + bound;
   if (keyword == "maximum") return "at most " + bound;
-  if (keyword == "minItems") return "at least " + bound + " entries";
-  if (keyword == "maxItems") return "at most " + bound + " entries";
-  if (keyword == "minProperties") return "at least " + bound + " members";
-  if (keyword == "minLength") return "at least " + bound + " characters";
-  if (keyword == "maxLength") return "at most " + bound + " characters";
+  if (keyword == "minItems") return bound + " or more entries";
+  if (keyword == "maxItems") return bound + " or fewer entries";
+  if (keyword == "minProperties") return bound + " or more members";
+  if (keyword == "minLength") return bound + " or more characters";
+  if (keyword == "maxLength") return bound + " or fewer characters";
   if (keyword == "pattern") return "text like " + rule.value("pattern", std::string());
   return "what the schema's \"" + std::string(keyword) + "\" asks for: " + bound;
 }

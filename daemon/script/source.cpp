@@ -1,5 +1,8 @@
 #include "daemon/script/source.hpp"
 
+#include <cmath>
+#include <cstdint>
+
 namespace midstick::script {
 namespace {
 
@@ -68,6 +71,8 @@ std::string child(std::string_view pointer, std::size_t index) { return child(po
 std::string shown(const nlohmann::json& value) {
   if (value.is_object()) return "an object";
   if (value.is_array()) return "an array of " + std::to_string(value.size());
+  if (value.is_number_float() && value == std::floor(value.get<double>()) && std::abs(value.get<double>()) < 9e15)
+    return std::to_string(value.get<std::int64_t>());
   std::string text = value.dump(-1, ' ', true, nlohmann::json::error_handler_t::replace);  // ASCII: safe to cut anywhere
   if (text.size() > 60) text = text.substr(0, 57) + "...";
   return text;

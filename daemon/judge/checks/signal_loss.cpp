@@ -107,11 +107,12 @@ Loss watch(const Context& c, const Traffic& t, BoardTime from, BoardTime until) 
   return l;
 }
 
+/// Losses that hit a driven controller: one that rested at neutral before has nothing to show.
 std::vector<Loss> losses(const Context& c, const std::vector<Traffic>& all, const Mode& mode) {
   std::vector<Loss> found;
   for (const Traffic& t : all)
     for (const auto* mark : t.marks(mode.text))
-      if (const auto from = lost_at(t, mode, mark->at)) found.push_back(watch(c, t, *from, t.end_of(*mark)));
+      if (const auto from = lost_at(t, mode, mark->at); from && driven(c.plan, t, *from)) found.push_back(watch(c, t, *from, t.end_of(*mark)));
   return found;
 }
 
@@ -139,7 +140,9 @@ void judge_mode(const Context& c, const Mode& mode, const std::vector<Loss>& fou
   const Loss* worst = slowest(found);
   const auto n = static_cast<std::int64_t>(found.size());
   Measure m = measure(std::string("time to safe, ") + mode.text, worst ? worst->safe_ms : 0, {}, limit, worst ? worst->uncertainty_ms : 0, "ms", n);
-  if (worst && !worst->reached) {
+  if (!worst) {
+    m.note = "the outputs were not driven when the signal went, or it never went";
+  } else if (!worst->reached) {
     // However long the watch was, it ended unsafe.
     m.verdict = Verdict::fail;
     m.note = "never safe while watched: " + why_not(*worst);
@@ -195,6 +198,7 @@ void judge_gap(const Context& c, const std::vector<Traffic>& all, Findings& f) {
   int fewest = 1 << 30;
   for (const Traffic& t : all)
     for (const auto* mark : t.marks(kGapMark)) {
+      if (!driven(c.plan, t, mark->at)) continue;
       ++gaps;
       fewest = std::min(fewest, frames_lost(c, t, mark->at));
       const auto after = t.marks(kAfterGap);

@@ -1,0 +1,182 @@
+// Power-up: power off and on, with sticks at neutral, silent or off centre. The first pulse is a legal neutral one and in time, no runt before or
+// after it, nothing but neutral until armed (trade.md faults 29, 31, 32, 56, 57; figures common practice, no source).
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "daemon/judge/checks/checks.hpp"
+#include "daemon/judge/conclude.hpp"
+#include "daemon/judge/pictures.hpp"
+#include "daemon/judge/safe.hpp"
+#include "daemon/judge/statistics.hpp"
+#include "daemon/judge/sticks.hpp"
+#include "daemon/judge/text.hpp"
+#include "daemon/judge/uncertainty.hpp"
+
+namespace midstick::judge {
+namespace {
+
+constexpr double kWatchSpareMs = 500;
+constexpr double kShownMs = 400;
+constexpr std::size_t kSpansShown = 8;
+constexpr const char* kOff = "power off";
+
+Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
+  Sticks sticks(plan, check.name, seed);
+  sticks.arm();
+  const auto conditions = check.params.at("sticks").get<std::vector<std::string>>();
+  const double watch = param_or(check, "watch_ms", plan.controller.boot_ms + plan.spec.arm.boot_ms + kWatchSpareMs);
+  for (int cycle = 0; cycle < count_param(check, "cycles"); ++cycle) {
+    const std::string& condition = conditions[static_cast<std::size_t>(cycle) % conditions.size()];
+    const auto play = [&](double ms, const std::string& mark) -> script::Move& {
+      if (condition == "silent") return sticks.silent(ms, mark);
+      return sticks.hold(condition == "off_centre" ? 100 : 0, 0, ms, mark);
+    };
+    play(param(check, "off_ms"), kOff).actions = {script::ActionKind::power_off};
+    play(watch, condition).actions = {script::ActionKind::power_on};
+  }
+  sticks.hold(0, 0, plan.frame.period_us / 1e3 * 5, "back to neutral");
+  return sticks.take();
+}
+
+/// One power-up, as one output answered it.
+struct Boot {
+  const Traffic* traffic;
+  Side side;
+  BoardTime on, until;
+  bool may_be_silent{false};         ///< no pulses sent, and the spec lets outputs be silent
+  std::optional<BoardTime> first;    ///< fall of the first legal neutral pulse
+  std::int64_t runts{0}, pulses{0};
+  double off_us{0}, uncertainty_us{0};
+  std::optional<Pulse> worst_runt, worst_off;
+};
+
+void read_pulses(const Context& c, Boot& b) {
+  const Traffic& t = *b.traffic;
+  const double neutral = neutral_of(c.plan, b.side), half = c.plan.spec.loss.safe_half_us;
+  const double shortest = param(c.check, "legal_low_us"), ignored = param(c.check, "runt_us");
+  for (const Pulse& p : t.output(b.side).within(b.on, b.until)) {
+    const double us = t.us(p), u = t.width_uncertainty(p);
+    if (us < shortest - u) {
+      if (us <= ignored + u) continue;
+      ++b.runts;
+      if (!b.worst_runt) b.worst_runt = p;
+      continue;
+    }
+    ++b.pulses;
+    b.uncertainty_us = std::max(b.uncertainty_us, u);
+    if (!b.first && std::abs(us - neutral) <= half + u) b.first = p.fall;
+    if (std::abs(us - neutral) > std::abs(b.off_us)) b.off_us = us - neutral, b.worst_off = p;
+  }
+  // A line that went high and stayed so is one endless pulse.
+  if (const auto open = t.output(b.side).open_rise(); open && *open >= b.on && t.ms(b.until - *open) > 2 * c.plan.spec.frame.period_high_ms)
+    b.off_us = t.us(b.until - *open) - neutral, ++b.pulses;
+  for (const auto& e : t.capture().events)
+    if (e.kind == capture::EventKind::unseen_runt && e.at >= b.on && e.at <= b.until && (e.value == t.line(b.side) || e.value == 255)) ++b.runts;
+}
+
+std::vector<Boot> boots(const Context& c, const std::vector<Traffic>& all, Side side) {
+  std::vector<Boot> found;
+  for (const Traffic& t : all) {
+    const auto& events = t.capture().events;
+    for (std::size_t i = 0; i < events.size(); ++i) {
+      if (events[i].kind != capture::EventKind::power_on || events[i].at < t.segment().begin || events[i].at > t.segment().end) continue;
+      Boot b{&t, side, events[i].at, t.segment().end, false, {}, 0, 0, 0, 0, {}, {}};
+      for (const auto& m : t.segment().marks)
+        if (m.label == kOff && m.at > b.on) {
+          b.until = m.at;
+          break;
+        }
+      for (std::size_t j = i + 1; j < events.size(); ++j)
+        if (events[j].kind == capture::EventKind::power_off) b.until = std::min(b.until, events[j].at);
+      const auto sent = t.throttle().within(b.on, b.until);
+      b.may_be_silent = sent.empty() && c.plan.spec.loss.pulses_may_stop;
+      read_pulses(c, b);
+      found.push_back(b);
+    }
+  }
+  return found;
+}
+
+void judge_first(const Context& c, const std::vector<Boot>& all, Side side, Findings& f) {
+  const double limit = c.plan.spec.arm.boot_ms;
+  double slowest = 0;
+  std::int64_t n = 0, never = 0;
+  for (const Boot& b : all) {
+    if (!b.first && b.may_be_silent) continue;
+    ++n;
+    never += !b.first;
+    slowest = std::max(slowest, b.traffic->ms(b.first.value_or(b.until) - b.on));
+  }
+  const auto& clock = c.capture.clock;
+  const double u = span_uncertainty_us(clock, clock.ticks({static_cast<std::int64_t>(slowest * 1e6)}), 1, 1) / 1e3;
+  Measure m = measure(std::string(name(side)) + " first neutral pulse", slowest, {}, limit, u, "ms", n);
+  if (never > 0) {
+    m.verdict = Verdict::fail;
+    m.note = "after " + whole(never) + " of " + whole(n) + " power-ups none came while watched";
+  } else if (m.verdict == Verdict::pass) {
+    m.note = "0 of " + whole(n) + " power-ups later: rate below " + percent_text(none_seen_bound(n)) + " (95 %, one-sided)";
+  }
+  f.measures.push_back(std::move(m));
+}
+
+void judge_side(const Context& c, const std::vector<Boot>& all, Side side, Findings& f) {
+  judge_first(c, all, side, f);
+  std::int64_t with_runts = 0, pulses = 0, legally_silent = 0;
+  double off = 0, u = 0;
+  for (const Boot& b : all) {
+    with_runts += b.runts > 0;
+    pulses += b.pulses;
+    legally_silent += b.may_be_silent;
+    u = std::max(u, b.uncertainty_us);
+    if (std::abs(b.off_us) > std::abs(off)) off = b.off_us;
+  }
+  const auto n = static_cast<std::int64_t>(all.size());
+  const double half = c.plan.spec.loss.safe_half_us;
+  f.measures.push_back(none_allowed(std::string(name(side)) + " power-ups with a runt", with_runts, n, "power-ups"));
+  f.measures.push_back(measure(std::string(name(side)) + " off neutral before arming", off, -half, half, u, "us", pulses, legally_silent == n ? 0 : 1));
+}
+
+void add_evidence(const Context& c, const std::vector<Boot>& all, Findings& f) {
+  for (const Boot& b : all) {
+    const bool off = std::abs(b.off_us) - b.uncertainty_us > c.plan.spec.loss.safe_half_us;
+    const bool failing = b.runts > 0 || off || (!b.first && !b.may_be_silent);
+    if (b.worst_runt && f.evidence.size() < kSpansShown)
+      f.evidence.push_back(b.traffic->span(b.worst_runt->rise, b.worst_runt->fall, "runt of " + num(b.traffic->us(*b.worst_runt)) + " us on the " +
+                                                                                       name(b.side) + " output", true));
+    if (off && b.worst_off && f.evidence.size() < kSpansShown)
+      f.evidence.push_back(b.traffic->span(b.worst_off->rise, b.worst_off->fall, std::string(name(b.side)) + " off neutral", true));
+    if (f.evidence.size() < kSpansShown) f.evidence.push_back(b.traffic->span(b.on, b.first.value_or(b.until), "power on", failing));
+    if (!failing && !f.pictures.empty()) continue;
+    if (failing && f.pictures.size() > 1) continue;
+    const BoardTime end = std::min(b.until, b.on + b.traffic->ticks_ms(kShownMs));
+    Picture p = time_picture(*b.traffic, b.on, end, failing ? "Power-up that went wrong" : "Power-up");
+    p.series.push_back(level(Series::Role::expected, std::string(name(b.side)) + " neutral", 0, b.traffic->ms(end - b.on), neutral_of(c.plan, b.side)));
+    p.series.push_back(level(Series::Role::limit, "shortest legal pulse", 0, b.traffic->ms(end - b.on), param(c.check, "legal_low_us")));
+    if (b.worst_runt) p.bands.push_back({b.traffic->ms(b.worst_runt->rise - b.on), b.traffic->ms(b.worst_runt->fall - b.on), "runt", true});
+    f.pictures.push_back(std::move(p));
+  }
+}
+
+CheckResult judge(const Context& c) {
+  auto [all, stop] = open(c, 1);
+  if (stop) return *stop;
+  Findings f;
+  for (const Side s : kSides) {
+    const auto found = boots(c, all, s);
+    const auto asked = static_cast<std::size_t>(count_param(c.check, "cycles")) * all.size();
+    if (found.size() < asked) return undecided(c, "only " + whole(static_cast<std::int64_t>(found.size())) + " of " +
+                                                      whole(static_cast<std::int64_t>(asked)) + " power-ups are in the record.");
+    judge_side(c, found, s, f);
+    add_evidence(c, found, f);
+  }
+  f.when_passed = "At each power-up the outputs begin with neutral pulses in time, without a stray pulse, and stay at neutral.";
+  f.when_failed = "An ESC may twitch, learn a wrong end, or fail to arm at power-up.";
+  return conclude(c, std::move(f));
+}
+
+}  // namespace
+
+const CheckKind kPowerUp{"power-up", "power off and on: first pulse in time, no runt, neutral until armed", compose, judge};
+
+}  // namespace midstick::judge

@@ -1,0 +1,99 @@
+// Fitness of the bench first, then each check, then the run's verdict.
+#include <algorithm>
+
+#include "daemon/judge/check.hpp"
+#include "daemon/judge/text.hpp"
+
+namespace midstick::judge {
+namespace {
+
+using capture::Capture;
+using capture::Event;
+using capture::EventKind;
+using capture::Segment;
+
+bool overlaps(const Event& e, const Segment& s) { return e.at >= s.begin && std::min(e.since, e.at) <= s.end; }
+
+std::string said(const Event& e, const std::string& otherwise) { return e.text.empty() ? otherwise : e.text; }
+
+/// Why an event spoils a segment; empty when it does not.
+std::string spoils(const Event& e, const Segment& s) {
+  switch (e.kind) {
+    case EventKind::board_restart:
+      // Everything after a restart is on another clock.
+      return e.at <= s.end ? "the bench board restarted (" + said(e, "boot " + whole(e.value)) + ")" : "";
+    case EventKind::board_fault:
+      return overlaps(e, s) ? "the bench board stopped with fault " + whole(e.value) + (e.text.empty() ? "" : " (" + e.text + ")") : "";
+    case EventKind::stop_loop_open: return overlaps(e, s) ? "the stop loop was opened" : "";
+    case EventKind::edges_lost: return overlaps(e, s) ? "the record has a gap (" + said(e, whole(e.value) + " lost") + ")" : "";
+    default: return "";
+  }
+}
+
+/// Why no verdict on this check may stand; empty when the bench was fit.
+std::string unfit(const script::PlannedCheck& check, const Capture& capture, const std::vector<Segment>& segments) {
+  if (segments.empty()) return "the run never reached this check";
+  for (const Segment& s : segments)
+    for (const Event& e : capture.events)
+      if (auto why = spoils(e, s); !why.empty()) return why;
+  if (static_cast<int>(segments.size()) < check.repeats)
+    return "the run reached only " + whole(static_cast<std::int64_t>(segments.size())) + " of " + whole(check.repeats) + " repeats";
+  if (!capture.complete)
+    return "the run was cut short" + (capture.incomplete_reason.empty() ? "" : " (" + capture.incomplete_reason + ")");
+  return "";
+}
+
+CheckResult judge_check(const script::Plan& plan, const Capture& capture, int index) {
+  const script::PlannedCheck& check = plan.checks[static_cast<std::size_t>(index)];
+  Context context{plan, check, capture, {}};
+  for (const Segment& s : capture.segments)
+    if (s.check == index) context.segments.push_back(s);
+  std::stable_sort(context.segments.begin(), context.segments.end(), [](const Segment& a, const Segment& b) { return a.repeat < b.repeat; });
+
+  CheckResult result;
+  result.name = check.name;
+  result.kind = check.kind;
+  const auto& kinds = check_kinds();
+  const auto kind = std::find_if(kinds.begin(), kinds.end(), [&](const CheckKind& k) { return check.kind == k.kind; });
+  if (kind == kinds.end()) {
+    result.summary = "No verdict: this program knows no check '" + check.kind + "'.";
+    return result;
+  }
+  const std::string why = unfit(check, capture, context.segments);
+  if (!context.segments.empty()) result = kind->judge(context);
+  if (why.empty()) return result;
+  // What was measured stays in the report, but none of it may stand as a verdict: neither a pass nor a fail is proven on such data.
+  const std::string before = result.verdict == Verdict::fail ? " What is left of it points to a fail: " + result.summary : "";
+  result.verdict = Verdict::inconclusive;
+  result.headline = -1;
+  for (Measure& m : result.measures) m.verdict = Verdict::inconclusive;
+  for (Span& s : result.evidence) s.failing = false;
+  result.summary = "No verdict: " + why + "." + before;
+  return result;
+}
+
+std::string summary_of(const RunResult& r) {
+  const auto count = [&](Verdict v) {
+    return whole(std::count_if(r.checks.begin(), r.checks.end(), [&](const CheckResult& c) { return c.verdict == v; }));
+  };
+  std::string first;
+  for (const CheckResult& c : r.checks)
+    if (first.empty() && c.verdict == r.verdict && r.verdict != Verdict::pass) first = " First: " + c.name + ".";
+  return count(Verdict::pass) + " passed, " + count(Verdict::fail) + " failed, " + count(Verdict::inconclusive) + " inconclusive." + first;
+}
+
+}  // namespace
+
+RunResult judge_run(const script::Plan& plan, const Capture& capture) {
+  RunResult run;
+  for (int i = 0; i < static_cast<int>(plan.checks.size()); ++i) run.checks.push_back(judge_check(plan, capture, i));
+  run.verdict = run.checks.empty() ? Verdict::inconclusive : Verdict::pass;
+  for (const CheckResult& c : run.checks) {
+    if (c.verdict == Verdict::fail) run.verdict = Verdict::fail;
+    if (c.verdict == Verdict::inconclusive && run.verdict == Verdict::pass) run.verdict = Verdict::inconclusive;
+  }
+  run.summary = summary_of(run);
+  return run;
+}
+
+}  // namespace midstick::judge

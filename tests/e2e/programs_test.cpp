@@ -1,0 +1,121 @@
+// The programs as a user starts them: exit codes, what they print, bad files, Ctrl-C, and the serial path over a pseudo-terminal.
+#include <gtest/gtest.h>
+
+#include <nlohmann/json.hpp>
+
+#include "tests/e2e/process.hpp"
+#include "tests/e2e/scratch_folder.hpp"
+
+namespace midstick::e2e {
+namespace {
+
+const std::string kMidstick = std::string(MIDSTICK_BIN) + "/midstick";
+const std::string kVirtual = std::string(MIDSTICK_BIN) + "/midstick-virtual";
+const std::string kMower = std::string(MIDSTICK_SOURCE) + "/fixtures/mower/";
+const std::string kTests = std::string(MIDSTICK_SOURCE) + "/tests/e2e/";
+constexpr int kPatience = 120'000;  // ms; only a hang gets near it
+
+struct Answer {
+  int code;
+  std::string text;
+};
+Answer midstick(const std::vector<std::string>& arguments) {
+  const ScratchFolder scratch;
+  std::vector<std::string> argv{kMidstick};
+  argv.insert(argv.end(), arguments.begin(), arguments.end());
+  Process process(argv, scratch / "output");
+  const int code = process.wait(kPatience);
+  return {code, process.output()};
+}
+
+std::string write_file(const std::filesystem::path& path, const std::string& text) {
+  std::ofstream(path) << text;
+  return path.string();
+}
+
+TEST(CommandLine, WrongUsageIs64) {
+  EXPECT_EQ(midstick({}).code, 64);
+  EXPECT_EQ(midstick({"fly"}).code, 64);
+  EXPECT_EQ(midstick({"run", kMower + "nightly.json"}).code, 64);
+  EXPECT_EQ(midstick({"run", kMower + "nightly.json", "--bench", "telepathy:1"}).code, 64);
+  EXPECT_EQ(midstick({"run", kMower + "nightly.json", "--bench", "virtual:x", "--seed", "-3"}).code, 64);
+}
+
+TEST(CommandLine, HelpAndVersionAreZeroAndHelpCarriesTheCaution) {
+  const auto help = midstick({"--help"});
+  EXPECT_EQ(help.code, 0);
+  EXPECT_NE(help.text.find("CAUTION"), std::string::npos);
+  EXPECT_EQ(midstick({"--version"}).code, 0);
+  EXPECT_EQ(midstick({"run", "--help"}).code, 0);
+}
+
+TEST(CommandLine, ABadPlanIs65WithFilePointerAndLineAndNoRunFolder) {
+  const ScratchFolder scratch;
+  const auto plan = write_file(scratch / "plan.json",
+                               "{\n  \"format\": \"midstick plan 1\",\n  \"name\": \"x\",\n  \"mixer\": \"" + kMower +
+                                   "mixer.json\",\n  \"controller\": \"" + kMower + "controller.json\",\n  \"checks\": [ { \"check\": \"neutral\", \"for_ms\": -5 } ]\n}\n");
+  const auto answer = midstick({"run", plan, "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string()});
+  EXPECT_EQ(answer.code, 65) << answer.text;
+  EXPECT_NE(answer.text.find("plan.json"), std::string::npos) << answer.text;
+  EXPECT_NE(answer.text.find("/checks/0/for_ms"), std::string::npos) << answer.text;
+  EXPECT_NE(answer.text.find("6"), std::string::npos) << answer.text;
+  EXPECT_FALSE(std::filesystem::exists(scratch / "run"));
+}
+
+TEST(CommandLine, AMissingFileIs65AndAMissingPortIs3) {
+  EXPECT_EQ(midstick({"validate", "/nowhere/plan.json"}).code, 65);
+  const auto answer = midstick({"bench", "serial:/dev/does-not-exist"});
+  EXPECT_EQ(answer.code, 3) << answer.text;
+  EXPECT_NE(answer.text.find("/dev/does-not-exist"), std::string::npos) << answer.text;
+}
+
+TEST(CommandLine, ValidateAcceptsEveryFileOfTheDemo) {
+  const auto answer = midstick({"validate", kMower + "controller.json", kMower + "mixer.json", kMower + "nightly.json"});
+  EXPECT_EQ(answer.code, 0) << answer.text;
+}
+
+TEST(CommandLine, BenchTellsIdentityLimitsAndSelfTestAsJson) {
+  const auto answer = midstick({"bench", "virtual:" + kMower + "controller.json", "--json"});
+  ASSERT_EQ(answer.code, 0) << answer.text;
+  const auto j = nlohmann::json::parse(answer.text);
+  EXPECT_EQ(j.at("limits").at("stimulus_lines"), 6);
+  EXPECT_EQ(j.at("fit"), true);
+  EXPECT_LE(j.at("clock").at("uncertainty_ppm").get<double>(), 100);
+}
+
+TEST(CommandLine, RunPrintsATableWithinEightyColumnsAndKeepsTheReports) {
+  const ScratchFolder scratch;
+  const auto answer = midstick({"run", kTests + "neutral-only.json", "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string()});
+  ASSERT_EQ(answer.code, 0) << answer.text;
+  EXPECT_NE(answer.text.find("neutral"), std::string::npos);
+  for (const char* name : {"run.json", "plan.json", "capture.json", "report.json", "junit.xml", "report.html", "capture.vcd"})
+    EXPECT_GT(std::filesystem::file_size(scratch / "run" / name), 100u) << name;
+  EXPECT_EQ(midstick({"judge", (scratch / "run").string()}).code, 0);
+  // The same folder again is refused, and nothing in it is touched.
+  EXPECT_EQ(midstick({"run", kTests + "neutral-only.json", "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string()}).code, 64);
+}
+
+TEST(CommandLine, CtrlCEndsARunAsInconclusiveAndMarksItIncomplete) {
+  const ScratchFolder scratch;
+  Process run({kMidstick, "run", kMower + "nightly.json", "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string()}, scratch / "output");
+  for (int i = 0; i < 3000 && !std::filesystem::exists(scratch / "run" / "plan.json"); ++i) ASSERT_EQ(run.wait(10), -1) << run.output();
+  run.signal(SIGINT);
+  EXPECT_EQ(run.wait(kPatience), 2) << run.output();
+  std::ifstream in(scratch / "run" / "run.json");
+  EXPECT_EQ(nlohmann::json::parse(in).at("state"), "incomplete");
+}
+
+TEST(SerialPath, ARunOverAPseudoTerminalPasses) {
+  const ScratchFolder scratch;
+  const auto port = (scratch / "bench").string();
+  Process bench({kVirtual, kMower + "controller.json", "--link", port}, scratch / "bench-output");
+  ASSERT_TRUE(bench.says("/dev/pts/", 20'000)) << bench.output();
+  Process run({kMidstick, "run", kTests + "neutral-only.json", "--bench", "serial:" + port, "--out", (scratch / "run").string()}, scratch / "output");
+  EXPECT_EQ(run.wait(kPatience), 0) << run.output() << bench.output();
+  EXPECT_NE(run.output().find("CAUTION"), std::string::npos) << "a serial bench powers something real";
+  bench.signal(SIGINT);
+  EXPECT_EQ(bench.wait(10'000), 0) << bench.output();
+}
+
+}  // namespace
+}  // namespace midstick::e2e

@@ -1,0 +1,149 @@
+#include "tests/judge/simulated_controller.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "daemon/mixer/model.hpp"
+#include "daemon/script/draw.hpp"
+
+namespace midstick::judge_test {
+namespace {
+
+constexpr double kNsPerUs = 1e3, kNsPerMs = 1e6;
+
+struct InputPulse {
+  std::int64_t fall_ns;
+  double width_us;
+};
+
+/// Pulses of one input as the controller reads them, implausible ones left out.
+std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_t line, const Behaviour& b) {
+  std::vector<InputPulse> pulses;
+  std::int64_t rise = -1;
+  const auto stamp = [&](std::int64_t ns) { return b.input_steps ? static_cast<double>(ns / 4000 * 4) : static_cast<double>(ns) / kNsPerUs; };
+  for (const auto& e : timeline.edges) {
+    if (e.line != line) continue;
+    if (e.level) rise = e.at.count;
+    else if (rise >= 0) {
+      const double us = stamp(e.at.count) - stamp(rise);
+      if (us > 700 && us < 2300) pulses.push_back({e.at.count, us});
+    }
+  }
+  return pulses;
+}
+
+class Controller {
+ public:
+  Controller(const script::Timeline& timeline, const mixer::MixerSpec& spec, const script::ControllerDescription& controller, const Behaviour& b)
+      : b_(b), spec_(with_faults(spec, b)), left_line_(controller.output(spec.left.name)->line_no), right_line_(controller.output(spec.right.name)->line_no) {
+    inputs_[0] = read_input(timeline, controller.input(spec.throttle.name)->line_no, b);
+    inputs_[1] = read_input(timeline, controller.input(spec.steering.name)->line_no, b);
+  }
+
+  void power(std::int64_t on, std::int64_t off, std::vector<OutputEdge>& out) {
+    armed_ = false, neutral_since_ = -1, last_output_ = neutral();
+    begin_ = on;
+    if (b_.dead) return;
+    if (b_.runt_at_boot) put(out, left_line_, on + static_cast<std::int64_t>(3 * kNsPerMs), 16, off);
+    const double scale = 1 - b_.clock_ppm / 1e6;
+    for (int k = 0;; ++k) {
+      const auto frame = on + static_cast<std::int64_t>((b_.boot_ms + k * b_.frame_ms) * scale * kNsPerMs);
+      if (frame >= off) return;
+      const auto widths = frame_at(frame);
+      if (b_.silent_on_loss && !armed_) continue;
+      for (const auto& [line, us] : {std::pair{left_line_, widths.left_us}, std::pair{right_line_, widths.right_us}}) {
+        const double noisy = us + b_.width_noise_us * static_cast<double>(draw_.within(-1000, 1000)) / 1000 + (++count_ % 97 == 0 ? b_.outlier_us : 0);
+        put(out, line, frame, noisy * scale, off);
+      }
+    }
+  }
+
+ private:
+  static mixer::MixerSpec with_faults(mixer::MixerSpec s, const Behaviour& b) {
+    if (b.clip) s.law = mixer::Law::clip;
+    if (b.flip_in_reverse) s.reverse_steering = mixer::ReverseSteering::car;
+    if (b.no_dead_band) s.throttle.dead_band = s.steering.dead_band = mixer::DeadBandKind::none;
+    if (b.right_high_us) s.right.high_us = s.right.clamp_high_us = *b.right_high_us;
+    if (b.right_low_us) s.right.low_us = s.right.clamp_low_us = *b.right_low_us;
+    return s;
+  }
+
+  mixer::Outputs neutral() const { return mixer::expected(spec_, spec_.throttle.centre_us, spec_.steering.centre_us); }
+
+  const InputPulse* newest(int i, std::int64_t now) const {
+    const auto& p = inputs_[i];
+    const auto after = std::partition_point(p.begin(), p.end(), [&](const InputPulse& x) { return x.fall_ns <= now; });
+    return after == p.begin() || (after - 1)->fall_ns < begin_ ? nullptr : &*(after - 1);
+  }
+
+  bool alive(const InputPulse* p, std::int64_t now) const {
+    const double lost = b_.eager_loss ? 45 : b_.lost_ms;
+    return p && static_cast<double>(now - p->fall_ns) < lost * kNsPerMs;
+  }
+
+  mixer::Outputs frame_at(std::int64_t frame) {
+    const auto now = frame - static_cast<std::int64_t>(b_.delay_ms * kNsPerMs);
+    const InputPulse* t = newest(0, now);
+    const InputPulse* s = newest(1, now);
+    const bool there = alive(t, now) && (alive(s, now) || (b_.ignore_steering_loss && s));
+    if (!there) {
+      const bool kick = b_.kick_on_loss && armed_;
+      armed_ = false, neutral_since_ = -1;
+      if (kick) return {2000, 2000};
+      return b_.hold_last && t ? last_output_ : shifted(neutral());
+    }
+    arm(*t, *s, now);
+    last_output_ = shifted(armed_ ? mixer::expected(spec_, t->width_us, s->width_us) : neutral());
+    return last_output_;
+  }
+
+  void arm(const InputPulse& t, const InputPulse& s, std::int64_t now) {
+    if (b_.never_arms) return;
+    if (b_.no_arming) armed_ = true;
+    if (armed_) return;
+    const double half = spec_.arm.neutral_half_us;
+    const bool rest = std::abs(t.width_us - spec_.throttle.centre_us) <= half && std::abs(s.width_us - spec_.steering.centre_us) <= half;
+    if (!rest) neutral_since_ = -1;
+    else if (neutral_since_ < 0) neutral_since_ = now;
+    armed_ = rest && static_cast<double>(now - neutral_since_) >= b_.arm_ms * kNsPerMs;
+  }
+
+  mixer::Outputs shifted(mixer::Outputs y) const { return {y.left_us + b_.neutral_off_us, y.right_us + b_.neutral_off_us}; }
+
+  static void put(std::vector<OutputEdge>& out, std::uint8_t line, std::int64_t at, double us, std::int64_t off) {
+    out.push_back({at, line, true});
+    out.push_back({std::min(off, at + static_cast<std::int64_t>(us * kNsPerUs)), line, false});  // power off ends a pulse
+  }
+
+  const Behaviour& b_;
+  mixer::MixerSpec spec_;
+  std::uint8_t left_line_, right_line_;
+  std::vector<InputPulse> inputs_[2];
+  script::Draw draw_{7};
+  std::int64_t begin_{0}, neutral_since_{-1};
+  bool armed_{false};
+  mixer::Outputs last_output_;
+  int count_{0};
+};
+
+}  // namespace
+
+std::vector<OutputEdge> run_controller(const script::Timeline& timeline, const mixer::MixerSpec& spec,
+                                       const script::ControllerDescription& controller, const Behaviour& behaviour) {
+  std::vector<OutputEdge> out;
+  Controller c(timeline, spec, controller, behaviour);
+  std::optional<std::int64_t> on = 0;
+  for (const auto& action : timeline.actions) {
+    if (action.kind == script::ActionKind::power_off && on) {
+      c.power(*on, action.at.count, out);
+      on.reset();
+    } else if (action.kind == script::ActionKind::power_on && !on) {
+      on = action.at.count;
+    }
+  }
+  if (on) c.power(*on, timeline.length.count, out);
+  std::stable_sort(out.begin(), out.end(), [](const OutputEdge& a, const OutputEdge& b) { return a.at_ns < b.at_ns; });
+  return out;
+}
+
+}  // namespace midstick::judge_test

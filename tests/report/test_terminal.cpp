@@ -1,0 +1,125 @@
+#include <gtest/gtest.h>
+
+#include <sstream>
+
+#include "daemon/report/progress.hpp"
+#include "daemon/report/table.hpp"
+#include "tests/report/world.hpp"
+
+namespace midstick::report {
+namespace {
+
+using judge::Verdict;
+
+Environment terminal() { return {true, 100, nullptr, "xterm", nullptr, nullptr, "C.UTF-8"}; }
+
+TEST(TerminalStyle, ColourNeedsATerminalThatCanAndNobodyAgainstIt) {
+  auto e = terminal();
+  EXPECT_TRUE(terminal_style(e).colour);
+  e.no_color = "";  // set but empty counts as not set
+  EXPECT_TRUE(terminal_style(e).colour);
+  e.no_color = "1";
+  EXPECT_FALSE(terminal_style(e).colour);
+  e = terminal();
+  e.is_terminal = false;
+  EXPECT_FALSE(terminal_style(e).colour);
+  e = terminal();
+  e.term = "dumb";
+  EXPECT_FALSE(terminal_style(e).colour);
+}
+
+TEST(TerminalStyle, LocaleDecidesTheCharacterSetInPosixOrder) {
+  auto e = terminal();
+  EXPECT_TRUE(terminal_style(e).utf8);
+  e.lc_ctype = "de_DE.ISO-8859-1";
+  EXPECT_FALSE(terminal_style(e).utf8);
+  e.lc_all = "en_GB.utf8";
+  EXPECT_TRUE(terminal_style(e).utf8);
+  EXPECT_FALSE(terminal_style({}).utf8);
+}
+
+TEST(TerminalStyle, WidthIsTheTerminalsOrEighty) {
+  EXPECT_EQ(terminal_style(terminal()).width, 100);
+  EXPECT_EQ(terminal_style({}).width, 80);
+  EXPECT_EQ(terminal_style({true, 3, nullptr, nullptr, nullptr, nullptr, nullptr}).width, 20);
+}
+
+TEST(ResultTable, FitsAnyWidthInEveryStyle) {
+  auto world = test::mower_world();
+  world.result.checks[0].name = "a-name-without-any-space-that-is-much-longer-than-a-narrow-terminal-is-wide-and-more";
+  world.result.checks[1].measures[1].measured = 123456789.123;
+  for (int width = 20; width <= 120; ++width) {
+    for (const bool utf8 : {true, false}) {
+      std::istringstream lines(result_table(world.result, {width, false, utf8}));
+      for (std::string line; std::getline(lines, line);) ASSERT_LE(columns(line), width) << "width " << width << ": " << line;
+    }
+  }
+}
+
+TEST(ResultTable, SaysVerdictMeasuredLimitSamplesAndReasonAtEightyColumns) {
+  const auto table = result_table(test::mower_world().result, {80, false, true});
+  EXPECT_NE(table.find("static-mix           fail          250.31 ± 0.30 µs     at most 8 µs         169\n"
+                       "  At full throttle and full right stick the right output is 250 µs too high:\n"
+                       "  steering is lost where the spec asks for proportional.\n"),
+            std::string::npos)
+      << table;
+  EXPECT_NE(table.find("\nfail\n  2 of 5 checks failed"), std::string::npos) << table;
+}
+
+TEST(ResultTable, NarrowTerminalGetsABlockForEachCheck) {
+  const auto table = result_table(test::mower_world().result, {40, false, true});
+  EXPECT_NE(table.find("fail\n  static-mix\n    measured 250.31 ± 0.30 µs\n    limit at most 8 µs\n    169 samples\n"), std::string::npos) << table;
+}
+
+TEST(ResultTable, NameThatDoesNotFitIsGivenInFullWithTheReason) {
+  const auto table = result_table(test::mower_world().result, {80, false, true});
+  EXPECT_NE(table.find("  recovery after loss of both: The bench lost"), std::string::npos) << table;
+}
+
+TEST(ResultTable, ColourIsAddedOnlyWhereAllowedAndNeverInsteadOfTheWord) {
+  const auto plain_table = result_table(test::mower_world().result, {80, false, true});
+  auto coloured_table = result_table(test::mower_world().result, {80, true, true});
+  EXPECT_EQ(plain_table.find('\x1b'), std::string::npos);
+  EXPECT_NE(coloured_table.find('\x1b'), std::string::npos);
+  for (std::size_t at; (at = coloured_table.find('\x1b')) != std::string::npos;) coloured_table.erase(at, coloured_table.find('m', at) - at + 1);
+  EXPECT_EQ(coloured_table, plain_table);
+}
+
+TEST(ResultTable, AsciiTerminalGetsOnlyAscii) {
+  for (const char c : result_table(test::mower_world().result, {80, false, false})) ASSERT_TRUE(c == '\n' || (c >= ' ' && c <= '~'));
+}
+
+TEST(ResultTable, NameFromAFileCannotMoveTheCursor) {
+  auto world = test::mower_world();
+  world.result.checks[0].name = "\x1b[2J\rpass";
+  world.result.summary = "a\x07\n b";
+  const auto table = result_table(world.result, {80, false, true});
+  for (const char control : {'\x1b', '\r', '\x07'}) EXPECT_EQ(table.find(control), std::string::npos);
+}
+
+TEST(ResultTable, RunWithoutChecksStillSaysWhy) {
+  EXPECT_EQ(result_table(test::empty_world().result, {80, false, true}), "\ninconclusive\n  Nothing was captured.\n");
+}
+
+TEST(ProgressLine, ShowsCheckPlaceBarAndBoardTimeLeft) {
+  EXPECT_EQ(progress_line({"static-mix", 3, 9, 60'000, 120'000}, {60, false, true}),
+            "static-mix  3/9  ███████████████░░░░░░░░░░░░░░░  1:00 left");
+  EXPECT_EQ(progress_line({"static-mix", 3, 9, 30'000, 120'000}, {40, false, false}), "static-mix  3/9  ###.........  1:30 left");
+}
+
+TEST(ProgressLine, NeverWiderThanTheTerminalAndNeverALineFeed) {
+  for (int width = 20; width < 120; ++width) {
+    const auto line = progress_line({"a rather long name of a check\nin two lines", 12, 34, 1, 7'200'000}, {width, false, true});
+    ASSERT_LE(columns(line), width) << line;
+    ASSERT_EQ(line.find('\n'), std::string::npos);
+  }
+}
+
+TEST(ProgressLine, StaysSaneAtTheEndsAndBeyond) {
+  EXPECT_NE(progress_line({"x", 1, 1, 0, 0}, {40, false, false}).find("...  0:00 left"), std::string::npos);
+  EXPECT_NE(progress_line({"x", 1, 1, 500, 100}, {40, false, false}).find("###  0:00 left"), std::string::npos);
+  EXPECT_NE(progress_line({"x", 1, 1, -5, 1000}, {40, false, false}).find("...  0:02 left"), std::string::npos);
+}
+
+}  // namespace
+}  // namespace midstick::report

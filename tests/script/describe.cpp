@@ -1,0 +1,87 @@
+#include "tests/script/describe.hpp"
+
+#include <sstream>
+
+namespace midstick::script {
+namespace {
+
+void put(std::ostream& out, const std::vector<ControllerPin>& pins) {
+  for (const auto& p : pins) out << p.name << ' ' << p.line << ' ' << int{p.line_no} << ' ' << int{p.port} << ' ' << int{p.bit} << '\n';
+}
+
+void put(std::ostream& out, const std::map<std::string, double>& values) {
+  for (const auto& [key, value] : values) out << key << '=' << value << ' ';
+  out << '\n';
+}
+
+void put(std::ostream& out, const mixer::InputSpec& in) {
+  out << in.name << ' ' << in.low_us << ' ' << in.centre_us << ' ' << in.high_us << ' ' << in.reversed << ' '
+      << static_cast<int>(in.dead_band) << ' ' << in.dead_band_half_us << ' ' << in.expo << ' ' << in.rate << '\n';
+}
+
+void put(std::ostream& out, const mixer::OutputSpec& o) {
+  out << o.name << ' ' << o.low_us << ' ' << o.neutral_us << ' ' << o.high_us << ' ' << o.reversed << ' ' << o.reverse_limit << ' '
+      << o.trim_us << ' ' << o.clamp_low_us << ' ' << o.clamp_high_us << '\n';
+}
+
+void put(std::ostream& out, const ReceiverFrame& frame) {
+  out << frame.period_us << ' ' << frame.jitter_us << ' ' << frame.dither_us << '\n';
+  put(out, frame.phase_us);
+}
+
+void put(std::ostream& out, const Move& move) {
+  out << static_cast<int>(move.kind) << ' ' << move.for_ms << ' ' << move.period_ms << ' ' << move.point_ms << ' ' << move.mark << '\n';
+  for (const auto* values : {&move.from, &move.to, &move.amplitude_us}) put(out, *values);
+  for (const auto& point : move.points) put(out, point);
+  for (const auto& fault : move.faults)
+    out << fault.input << ' ' << static_cast<int>(fault.fault) << ' ' << fault.at_us << ' ' << fault.width_us << '\n';
+  for (const ActionKind action : move.actions) out << static_cast<int>(action) << '\n';
+}
+
+std::ostringstream exact() {
+  std::ostringstream out;
+  out.precision(17);
+  return out;
+}
+
+}  // namespace
+
+std::string described(const ControllerDescription& c) {
+  auto out = exact();
+  out << c.name << '\n' << c.image << '\n' << c.chip << '\n' << c.clock_hz << ' ' << c.boot_ms << '\n';
+  put(out, c.inputs);
+  put(out, c.outputs);
+  return out.str();
+}
+
+std::string described(const mixer::MixerSpec& s) {
+  auto out = exact();
+  out << s.name << '\n' << static_cast<int>(s.law) << ' ' << s.blend << ' ' << static_cast<int>(s.reverse_steering) << ' ' << s.latency_max_ms
+      << '\n';
+  put(out, s.throttle);
+  put(out, s.steering);
+  put(out, s.left);
+  put(out, s.right);
+  out << s.loss.safe_within_ms << ' ' << s.loss.safe_half_us << ' ' << s.loss.pulses_may_stop << ' ' << s.loss.tolerate_frames << '\n'
+      << s.arm.neutral_ms << ' ' << s.arm.neutral_half_us << ' ' << s.arm.boot_ms << '\n'
+      << s.frame.period_low_ms << ' ' << s.frame.period_high_ms << '\n';
+  return out.str();
+}
+
+std::string described(const StickScript& script) {
+  auto out = exact();
+  out << script.name << '\n' << script.seed << '\n';
+  put(out, script.frame);
+  for (const Move& move : script.moves) put(out, move);
+  return out.str();
+}
+
+std::string described(const Plan& plan) {
+  auto out = exact();
+  out << plan.name << '\n' << plan.seed << ' ' << plan.shuffle << '\n';
+  put(out, plan.frame);
+  for (const auto& check : plan.checks) out << check.kind << '\n' << check.name << '\n' << check.repeats << '\n' << check.params.dump() << '\n';
+  return out.str();
+}
+
+}  // namespace midstick::script
