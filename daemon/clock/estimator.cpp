@@ -9,26 +9,45 @@ namespace midstick::clock {
 void ClockEstimator::add(const ClockSample& sample) {
   ++taken_;
   last_ = sample.answered;
-  if (line_.empty()) origin_ = sample;
-  take(sample);
+  if (line_.empty()) restart(sample);
+  else take(sample);
   double roomiest = roomiest_rate();
   if (slack(roomiest) < -settings_.tolerance_ns) {
     ++suspicions_;
     suspect_ = true;
-    line_.clear();
-    corridor_.clear();
-    origin_ = sample;
-    take(sample);
+    restart(sample);
     roomiest = roomiest_rate();
   }
   refit(roomiest);
   if (good()) suspect_ = false;
 }
 
+/// A point stands for `per_point_` samples in a row, so the whole past keeps the same resolution however long it grows. On the line they
+/// are merged, never chosen between: a short round trip goes with one kind of asymmetry, so choosing would tilt the line as the choice grows.
+/// Bounds cannot be tilted: the tightest stays.
 void ClockEstimator::take(const ClockSample& sample) {
-  line_.push_back(point(sample));
-  corridor_.push_back(line_.back());
-  if (line_.size() > kKept) thin();
+  const Point p = point(sample);
+  if (in_newest_ == per_point_ || line_.empty()) {
+    if (line_.size() == kKept) thin();
+    line_.push_back(p);
+    corridor_.push_back(p);
+    in_newest_ = 1;
+  } else {
+    line_.back() = merged(line_.back(), p);
+    if (p.half_ns < corridor_.back().half_ns) corridor_.back() = p;
+    ++in_newest_;
+  }
+  ++in_fit_;
+}
+
+void ClockEstimator::restart(const ClockSample& sample) {
+  line_.clear();
+  corridor_.clear();
+  per_point_ = 1;
+  in_fit_ = 0;
+  origin_ = sample;
+  bounds_ = {ClockMap::kNominalNsPerTick * (1 - settings_.widest_ppm / 1e6), ClockMap::kNominalNsPerTick * (1 + settings_.widest_ppm / 1e6)};
+  take(sample);
 }
 
 ClockState ClockEstimator::state(HostTime now) const {
@@ -54,6 +73,7 @@ ClockEstimator::Point ClockEstimator::point(const ClockSample& sample) const {
   p.middle_tick = (p.received + p.sent) / 2;
   p.middle_ns = (p.asked + p.answered) / 2;
   p.half_ns = std::max(0.0, (p.answered - p.asked - (p.sent - p.received) * ClockMap::kNominalNsPerTick) / 2);
+  p.weight = 1 / std::pow(p.half_ns + settings_.floor_ns, 2);
   return p;
 }
 
@@ -67,14 +87,13 @@ double ClockEstimator::slack(double rate) const {
   return (below - above) / 2;
 }
 
-/// Rate of the line with the largest slack, by golden section over the rates that are possible at all.
+/// Rate of the line with the largest slack, by golden section over the rates that were possible so far: new bounds only take away.
 double ClockEstimator::roomiest_rate() const {
   constexpr double kGolden = 0.6180339887498949;
-  double low = ClockMap::kNominalNsPerTick * (1 - settings_.widest_ppm / 1e6);
-  double high = ClockMap::kNominalNsPerTick * (1 + settings_.widest_ppm / 1e6);
+  double low = bounds_.low, high = bounds_.high;
   double a = high - kGolden * (high - low), b = low + kGolden * (high - low);
   double at_a = slack(a), at_b = slack(b);
-  for (int i = 0; i < 50; ++i) {
+  for (int i = 0; i < 30; ++i) {
     if (at_a < at_b) {
       low = a;
       a = b;
@@ -97,41 +116,43 @@ RateBounds ClockEstimator::possible_rates(double inside) const {
   const auto edge = [&](double outside) {
     double in = inside;
     if (slack(outside) >= -settings_.tolerance_ns) return outside;
-    for (int i = 0; i < 40; ++i) {
+    for (int i = 0; i < 20; ++i) {
       const double middle = (in + outside) / 2;
       (slack(middle) >= -settings_.tolerance_ns ? in : outside) = middle;
     }
     return outside;
   };
-  return {edge(ClockMap::kNominalNsPerTick * (1 - settings_.widest_ppm / 1e6)),
-          edge(ClockMap::kNominalNsPerTick * (1 + settings_.widest_ppm / 1e6))};
+  return {edge(bounds_.low), edge(bounds_.high)};
 }
 
-/// Weighted least squares through the middles. Half a round trip bounds a middle's error, so its square weighs.
+/// Weighted least squares through the middles. Half a round trip bounds a middle's error, so its square weighs. How far off the rate may be
+/// comes from the residuals themselves (sandwich estimate with leverage correction, HC3), for the weights are only a guess at the errors.
 ClockEstimator::Line ClockEstimator::fit() const {
-  double weights = 0, squares = 0, tick = 0, ns = 0;
-  const auto weight = [&](const Point& p) { return 1 / std::pow(p.half_ns + settings_.floor_ns, 2); };
+  constexpr double kUnknown = std::numeric_limits<double>::infinity();
+  double weights = 0, tick = 0, ns = 0;
   for (const Point& p : line_) {
-    weights += weight(p);
-    squares += weight(p) * weight(p);
-    tick += weight(p) * p.middle_tick;
-    ns += weight(p) * p.middle_ns;
+    weights += p.weight;
+    tick += p.weight * p.middle_tick;
+    ns += p.weight * p.middle_ns;
   }
   tick /= weights;
   ns /= weights;
-  double xx = 0, xy = 0, residual = 0;
+  double xx = 0, xy = 0, square = 0;
   for (const Point& p : line_) {
-    xx += weight(p) * (p.middle_tick - tick) * (p.middle_tick - tick);
-    xy += weight(p) * (p.middle_tick - tick) * (p.middle_ns - ns);
+    xx += p.weight * (p.middle_tick - tick) * (p.middle_tick - tick);
+    xy += p.weight * (p.middle_tick - tick) * (p.middle_ns - ns);
   }
-  if (xx <= 0) return {ClockMap::kNominalNsPerTick, ns - ClockMap::kNominalNsPerTick * tick, std::numeric_limits<double>::infinity()};
+  if (line_.size() < 3 || xx <= 0) return {ClockMap::kNominalNsPerTick, ns - ClockMap::kNominalNsPerTick * tick, kUnknown};
   const double rate = xy / xx;
-  for (const Point& p : line_) residual += weight(p) * std::pow(p.middle_ns - ns - rate * (p.middle_tick - tick), 2);
-  const double effective = weights * weights / squares;  // samples of equal weight that would say as much
-  if (effective <= 3) return {rate, ns - rate * tick, std::numeric_limits<double>::infinity()};
-  // A few samples can agree by chance: never believe less than a tenth of what the round trips allow.
-  const double variance = std::max(residual / weights, 0.01 / (weights / static_cast<double>(line_.size())));
-  return {rate, ns - rate * tick, std::sqrt(variance * effective / (effective - 2) / (xx / weights) / effective)};
+  for (const Point& p : line_) {
+    const double x = p.middle_tick - tick;
+    const double leverage = p.weight / weights + p.weight * x * x / xx;
+    if (leverage > 0.999) return {rate, ns - rate * tick, kUnknown};
+    // A few samples can agree by chance: never believe less than three tenths of what the round trips allow.
+    const double residual = std::max(std::abs(p.middle_ns - ns - rate * x), 0.3 / std::sqrt(p.weight));
+    square += std::pow(p.weight * x * residual / (1 - leverage), 2);
+  }
+  return {rate, ns - rate * tick, std::sqrt(square) / xx};
 }
 
 void ClockEstimator::refit(double roomiest) {
@@ -139,7 +160,7 @@ void ClockEstimator::refit(double roomiest) {
   bounds_ = possible_rates(roomiest);
   const double rate = std::clamp(line.rate, bounds_.low, bounds_.high);
   map_.boot_id = boot_id_;
-  map_.samples = static_cast<int>(line_.size());
+  map_.samples = in_fit_;
   const Point& newest = line_.back();
   map_.board_origin = origin_.board_received + BoardSpan{std::llround(newest.middle_tick)};
   // With the rate moved into the corridor the line still goes through the same middle of all points.
@@ -152,20 +173,22 @@ void ClockEstimator::refit(double roomiest) {
   map_.uncertainty_ppm = enough ? std::min({hard, soft, 5000.0}) : 5000.0;
 }
 
-/// Half the samples; old ones stay for the long view. For the line every second one whatever its quality: a short round trip goes with
-/// one kind of asymmetry, so choosing among old samples but not among new ones would tilt the line. Bounds cannot be tilted: the best stay.
 void ClockEstimator::thin() {
-  std::vector<Point> line, corridor;
-  for (std::size_t i = 0; i + 1 < line_.size(); i += 2) {
-    line.push_back(line_[i]);
-    corridor.push_back(corridor_[i].half_ns <= corridor_[i + 1].half_ns ? corridor_[i] : corridor_[i + 1]);
+  for (std::size_t i = 0; i < kKept / 2; ++i) {
+    line_[i] = merged(line_[2 * i], line_[2 * i + 1]);
+    corridor_[i] = corridor_[2 * i].half_ns <= corridor_[2 * i + 1].half_ns ? corridor_[2 * i] : corridor_[2 * i + 1];
   }
-  if (line_.size() % 2 != 0) {
-    line.push_back(line_.back());
-    corridor.push_back(corridor_.back());
-  }
-  line_ = std::move(line);
-  corridor_ = std::move(corridor);
+  line_.resize(kKept / 2);
+  corridor_.resize(kKept / 2);
+  per_point_ *= 2;
+}
+
+ClockEstimator::Point ClockEstimator::merged(const Point& a, const Point& b) {
+  Point both = a;
+  both.weight = a.weight + b.weight;
+  both.middle_tick = (a.weight * a.middle_tick + b.weight * b.middle_tick) / both.weight;
+  both.middle_ns = (a.weight * a.middle_ns + b.weight * b.middle_ns) / both.weight;
+  return both;
 }
 
 }  // namespace midstick::clock

@@ -24,7 +24,7 @@ enum class ClockState {
 
 struct EstimatorSettings {
   double target_ppm = 100;          ///< locked at or under this uncertainty (95 %)
-  int least_samples = 8;            ///< and not with fewer samples
+  int least_samples = 16;           ///< and not with fewer samples
   HostSpan lost_after = host_ms(10'000);
   double widest_ppm = 10'000;       ///< rates further than this from nominal are not considered
   double coverage = 3;              ///< standard errors in the published half width: residuals are not normal, so more than 1.96
@@ -60,7 +60,7 @@ class ClockEstimator {
   struct Point {  // relative to origin_, so that doubles are exact enough
     double received, sent;    // ticks
     double asked, answered;   // ns
-    double middle_tick, middle_ns, half_ns;
+    double middle_tick, middle_ns, half_ns, weight;
   };
   struct Line {
     double rate, at_zero;  // ns = at_zero + rate * ticks
@@ -74,8 +74,10 @@ class ClockEstimator {
   RateBounds possible_rates(double inside) const;
   Line fit() const;
   void take(const ClockSample& sample);
+  void restart(const ClockSample& sample);
   void refit(double roomiest);
   void thin();
+  static Point merged(const Point& a, const Point& b);
 
   EstimatorSettings settings_;
   std::uint32_t boot_id_;
@@ -85,7 +87,9 @@ class ClockEstimator {
   RateBounds bounds_{ClockMap::kNominalNsPerTick * 0.99, ClockMap::kNominalNsPerTick * 1.01};
   bool suspect_{false};
   int suspicions_{0};
-  int taken_{0};
+  int taken_{0};                        // ever
+  int in_fit_{0};                       // since the last restart of the fit
+  int per_point_{1}, in_newest_{0};
   HostTime last_{};
 };
 

@@ -28,6 +28,8 @@ class Player {
     start();
     auto cut_short = loop();
     session_.make_safe();
+    if (!cut_short && session_.clock().state(session_.now()) != clock::ClockState::locked)
+      cut_short = Error{ErrorKind::bench_unfit, "the board's clock could not be followed to the end of the run; its rate changed, or stamps were wrong"};
     return finish(std::move(cut_short));
   }
 

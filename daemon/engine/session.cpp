@@ -1,6 +1,7 @@
 #include "daemon/engine/session.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <cstdio>
 #include <optional>
 #include <variant>
@@ -27,19 +28,22 @@ Status Session::open() {
     if (auto s = step(transport_.now() + kLongestWait, {}); !s) return s;
     if (transport_.now() > give_up) return Error{ErrorKind::bench_missing, transport_.address() + ": no bench board answers"};
   }
-  estimator_ = clock::Estimator(link_.hello().boot_id);
   return Ok{};
 }
 
 Status Session::settle_clock(double ppm, HostSpan patience) {
+  clock::EstimatorSettings settings;
+  settings.target_ppm = ppm;
+  estimator_ = clock::ClockEstimator(link_.hello().boot_id, settings);
   const HostTime give_up = transport_.now() + patience;
-  while (!estimator_.good_to(ppm)) {
+  while (estimator_.needs_more()) {
     if (stop_requested()) return stopped();
     sample_clock(kQueryEvery);
-    if (auto s = step(std::min(transport_.now() + kLongestWait, last_query_ + kQueryEvery), {}); !s) return s;
+    if (auto s = step(std::min(transport_.now() + kLongestWait, next_query_), {}); !s) return s;
     if (transport_.now() > give_up)
       return Error{ErrorKind::bench_unfit, transport_.address() + ": the board's clock could not be measured to " + std::to_string(static_cast<int>(ppm)) +
-                                               " ppm in " + std::to_string(patience.count / 1'000'000) + " ms: " + estimator_.describe()};
+                                               " ppm in " + std::to_string(patience.count / 1'000'000) + " ms; got to " + std::to_string(std::lround(estimator_.map().uncertainty_ppm)) + " ppm with " +
+                                               std::to_string(estimator_.map().samples) + " samples"};
   }
   return Ok{};
 }
@@ -57,8 +61,8 @@ Status Session::step(HostTime until, const std::function<void(const link::LinkEv
 
 void Session::sample_clock(HostSpan every) {
   const HostTime now = transport_.now();
-  if (now < last_query_ + every) return;
-  last_query_ = now;
+  if (now < next_query_) return;
+  next_query_ = now + estimator_.next_query_after(every);  // dithered, so that it never keeps step with the path
   link_.query_clock(now);
 }
 
@@ -69,8 +73,6 @@ void Session::make_safe() {
   while (!link_.idle() && transport_.now() < give_up)
     if (auto s = step(transport_.now() + kLongestWait, {}); !s) return;  // port gone: the board's own time limit stops it
 }
-
-clock::ClockMap Session::clock_map() const { return estimator_.map(); }
 
 capture::Identity Session::identity() const {
   const auto& hello = link_.hello();

@@ -34,16 +34,16 @@ class Session {
   bool stop_requested() const { return stop_.load(std::memory_order_relaxed); }
   link::Link& link() { return link_; }
   HostTime now() const { return transport_.now(); }
-  clock::ClockMap clock_map() const;
-  const clock::Estimator& clock() const { return estimator_; }
+  const clock::ClockMap& clock_map() const { return estimator_.map(); }
+  const clock::ClockEstimator& clock() const { return estimator_; }
   capture::Identity identity() const;
 
  private:
   link::Transport& transport_;
   const std::atomic<bool>& stop_;
   link::Link link_;
-  clock::Estimator estimator_;
-  HostTime last_query_{};
+  clock::ClockEstimator estimator_;
+  HostTime next_query_{};
 };
 
 }  // namespace midstick::engine

@@ -8,8 +8,6 @@
 namespace midstick::judge {
 namespace {
 
-int digits_of(const Measure& m) { return m.unit == "count" ? 0 : 1; }
-
 std::string capital(std::string text) {
   if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
   return text;
@@ -36,7 +34,8 @@ const char* thin(const PulseTrain& train, std::int64_t needed) {
 }  // namespace
 
 std::string measured_against_limits(const Measure& m) {
-  const int d = digits_of(m);
+  if (m.unit == "count" && m.limit_high == 0.0) return num(m.measured, 0) + "; none is allowed";
+  const int d = m.unit == "count" ? 0 : 1;
   std::string text = num(m.measured, d) + " " + m.unit;
   if (m.limit_low && m.limit_high && *m.limit_low != *m.limit_high)
     return text + "; allowed is " + num(*m.limit_low, d) + " to " + num(*m.limit_high, d) + " " + m.unit;

@@ -13,6 +13,8 @@ using capture::EventKind;
 using capture::Segment;
 
 bool overlaps(const Event& e, const Segment& s) { return e.at >= s.begin && std::min(e.since, e.at) <= s.end; }
+/// A restart puts everything after it on another clock; faults and the stop loop end pulses and power until the next run.
+bool before_end(const Event& e, const Segment& s) { return e.at <= s.end; }
 
 std::string said(const Event& e, const std::string& otherwise) { return e.text.empty() ? otherwise : e.text; }
 
@@ -20,11 +22,10 @@ std::string said(const Event& e, const std::string& otherwise) { return e.text.e
 std::string spoils(const Event& e, const Segment& s) {
   switch (e.kind) {
     case EventKind::board_restart:
-      // Everything after a restart is on another clock.
-      return e.at <= s.end ? "the bench board restarted (" + said(e, "boot " + whole(e.value)) + ")" : "";
+      return before_end(e, s) ? "the bench board restarted (" + said(e, "boot " + whole(e.value)) + ")" : "";
     case EventKind::board_fault:
-      return overlaps(e, s) ? "the bench board stopped with fault " + whole(e.value) + (e.text.empty() ? "" : " (" + e.text + ")") : "";
-    case EventKind::stop_loop_open: return overlaps(e, s) ? "the stop loop was opened" : "";
+      return before_end(e, s) ? "the bench board stopped with fault " + whole(e.value) + (e.text.empty() ? "" : " (" + e.text + ")") : "";
+    case EventKind::stop_loop_open: return before_end(e, s) ? "the stop loop was opened" : "";
     case EventKind::edges_lost: return overlaps(e, s) ? "the record has a gap (" + said(e, whole(e.value) + " lost") + ")" : "";
     default: return "";
   }

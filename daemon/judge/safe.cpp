@@ -13,8 +13,6 @@ constexpr double kLongestPulseMs = 5;
 constexpr int kDrivenPulses = 3;
 constexpr double kClearlyDrivenUs = 20;
 
-double larger(double a, double b) { return std::abs(b) > std::abs(a) ? b : a; }
-
 double outside(double x, double low, double high) { return std::max({0.0, low - x, x - high}); }
 
 /// Silence from the last pulse on, or between two pulses, counts from here; nothing while pulses keep coming.
@@ -24,33 +22,32 @@ bool overdue(const script::Plan& plan, const Traffic& traffic, BoardTime last_fa
 
 }  // namespace
 
-SafeWatch watch_safe(const script::Plan& plan, const Traffic& traffic, Side side, BoardTime from, BoardTime until, double last_us) {
-  SafeWatch w;
+SafeWatch watch_safe(const script::Plan& plan, const Traffic& traffic, Side side, BoardTime from, BoardTime until, double last_us,
+                     double kick_us) {
   const double neutral = neutral_of(plan, side), half = plan.spec.loss.safe_half_us;
   const bool may_stop = plan.spec.loss.pulses_may_stop;
   const double low = std::min(last_us, neutral - half), high = std::max(last_us, neutral + half);
-  const Pulse* before = traffic.output(side).last_fallen(from);
+  SafeWatch w{{}, 1, false, false, 0, 0, Extreme(-half, half), Extreme(-half, half), Extreme({}, kick_us)};
+  const PulseTrain& out = traffic.output(side);
+  const Pulse* before = out.last_fallen(from);
   BoardTime previous = before ? before->fall : from;
-  const auto lose = [&] { w.safe_at.reset(), w.level_off_us = 0; };
-  for (const Pulse& p : traffic.output(side).falling_in(from, until)) {
-    const double us = traffic.us(p), off = us - neutral, u = traffic.width_uncertainty(p);
+  const auto lose = [&] { w.safe_at.reset(), w.level = Extreme(-half, half); };
+  for (const Pulse& p : out.falling_in(from, until)) {
+    const double us = traffic.us(p), off = us - neutral;
     ++w.pulses;
-    w.uncertainty_us = std::max(w.uncertainty_us, u);
-    w.off_us = larger(w.off_us, off);
+    w.off.add(traffic, p, off);
+    if (!std::isnan(last_us)) w.kick.add(traffic, p, outside(us, low, high));
     if (overdue(plan, traffic, previous, p.rise) && !may_stop) lose();
-    if (std::abs(off) > half + u) {
+    if (std::abs(off) > half + traffic.width_uncertainty(p)) {
       ++w.unsafe;
       lose();
     } else {
       if (!w.safe_at) w.safe_at = p.fall, w.safe_half = p.fall_half;
-      w.level_off_us = larger(w.level_off_us, off);
+      w.level.add(traffic, p, off);
     }
-    const double kick = std::isnan(last_us) ? 0 : outside(us, low, high);
-    if (kick > w.kick_us) w.kick_us = kick, w.kick_at = p.rise;
     previous = p.fall;
   }
-  w.stuck_high = traffic.output(side).high_at(until) &&
-                 (!traffic.output(side).last_fallen(until) || overdue(plan, traffic, previous, until));
+  w.stuck_high = out.high_at(until) && (!out.last_fallen(until) || overdue(plan, traffic, previous, until));
   w.silent = !w.stuck_high && overdue(plan, traffic, previous, until);
   if (w.stuck_high || (w.silent && !may_stop)) lose();
   if (w.silent && may_stop && !w.safe_at) w.safe_at = previous + traffic.ticks_ms(plan.spec.frame.period_high_ms);

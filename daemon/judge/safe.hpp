@@ -6,7 +6,7 @@
 
 #include <optional>
 
-#include "daemon/judge/traffic.hpp"
+#include "daemon/judge/extreme.hpp"
 
 namespace midstick::judge {
 
@@ -17,15 +17,14 @@ struct SafeWatch {
   bool stuck_high{false};            ///< it ended, or was for longer than any pulse, high
   std::int64_t pulses{0};            ///< pulses that fell in the stretch
   std::int64_t unsafe{0};            ///< of them, clearly outside the safe width
-  double level_off_us{0};            ///< largest distance from neutral once safe, us, signed
-  double off_us{0};                  ///< largest distance from neutral in the whole stretch, us, signed
-  double kick_us{0};                 ///< largest excursion outside the hull of `last` and the safe widths, us, >= 0
-  BoardTime kick_at{};
-  double uncertainty_us{0};          ///< U (95 %) of the widths
+  Extreme level;                     ///< distance from neutral since it has been safe, us, against the spec's half width
+  Extreme off;                       ///< distance from neutral in the whole stretch, us, likewise
+  Extreme kick;                      ///< excursion outside the hull of `last` and the safe widths, us, >= 0, against `kick_us`
 };
 
-/// Watch one output over (from, until]. `last_us`: its width before, NaN where there is no way to watch.
-SafeWatch watch_safe(const script::Plan& plan, const Traffic& traffic, Side side, BoardTime from, BoardTime until, double last_us);
+/// Watch one output over (from, until]. `last_us`: its width before, NaN where there is no way to watch; `kick_us`: excursion allowed.
+SafeWatch watch_safe(const script::Plan& plan, const Traffic& traffic, Side side, BoardTime from, BoardTime until, double last_us,
+                     double kick_us);
 
 /// Mean width of the output's last `count` pulses before `t`; NaN when there are none.
 double mean_before(const Traffic& traffic, Side side, BoardTime t, int count);

@@ -70,7 +70,10 @@ Result<std::vector<Traffic>> traffic_of(const Context& context) {
 Widths widths_of(const Traffic& traffic, std::span<const Pulse> pulses) {
   Widths w;
   w.us.reserve(pulses.size());
+  const auto crowded = std::count_if(pulses.begin(), pulses.end(), [](const Pulse& p) { return p.crowded; });
+  const bool enough = 2 * static_cast<std::size_t>(crowded) <= pulses.size();
   for (const Pulse& p : pulses) {
+    if (enough && p.crowded) continue;
     w.us.push_back(traffic.us(p));
     w.uncertainty = std::max(w.uncertainty, traffic.width_uncertainty(p));
   }

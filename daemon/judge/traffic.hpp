@@ -59,7 +59,8 @@ class Traffic {
 /// One Traffic a segment of the check. Error when the plan's names cannot be wired.
 Result<std::vector<Traffic>> traffic_of(const Context& context);
 
-/// Widths in us of some pulses, and the largest U among them.
+/// Widths in us of some pulses, and the largest U among them. While at least half of the pulses are stamped well, the crowded ones are
+/// left out: their wide bounds would drown the rest.
 struct Widths {
   std::vector<double> us;
   double uncertainty{0};

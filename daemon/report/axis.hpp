@@ -12,7 +12,7 @@ namespace midstick::report {
 struct Range {
   double low{0}, high{0};
   bool empty{true};
-  void add(double value);            ///< ignored when not finite
+  void add(double value);  ///< ignored when not finite
   double length() const { return high - low; }
 };
 

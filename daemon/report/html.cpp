@@ -9,7 +9,7 @@
 namespace midstick::report {
 namespace {
 
-constexpr int kFullDetail = 380;   // one column a pixel of a plot
+constexpr int kFullDetail = 380;  // one column a pixel of a plot
 constexpr int kLeastDetail = 20;
 
 std::string counts(const judge::RunResult& result) {
@@ -20,9 +20,8 @@ std::string counts(const judge::RunResult& result) {
 std::string top(const Source& source) {
   const auto& result = source.result;
   const auto& capture = source.capture;
-  std::string out = fmt::format(
-      "<header class=\"top {0}\"><p class=\"brand\">Midstick report</p><h1>{1}</h1><p class=\"lead\">{2}</p>\n", judge::name(result.verdict),
-      verdict_badge(result.verdict), escape(result.summary));
+  std::string out = fmt::format("<header class=\"top {0}\"><p class=\"brand\">Midstick report</p><h1>{1}</h1><p class=\"lead\">{2}</p>\n",
+                                judge::name(result.verdict), verdict_badge(result.verdict), escape(result.summary));
   if (!capture.complete)
     out += fmt::format("<p class=\"cut\"><strong>The run was cut short.</strong> {}</p>\n", escape(capture.incomplete_reason));
   out += "<dl class=\"facts\">";
@@ -30,7 +29,9 @@ std::string top(const Source& source) {
   out += html_fact("Bench", bench_kind(capture) == "virtual" ? "virtual: emulated board and controller" : capture.identity.bench_address);
   out += html_fact("Started", html_time(source.facts.started)) + html_fact("Board time", duration_text(run_ms(capture)));
   out += html_fact("Seed", std::to_string(source.plan.seed));
-  return out + "</dl>\n<p class=\"warn\">This report is about pulses. Read the <a href=\"#cautions\">cautions</a> before you power a motor.</p></header>\n";
+  return out +
+         "</dl>\n<p class=\"warn\">This report is about pulses. Read the <a href=\"#cautions\">cautions</a> before you power a "
+         "motor.</p></header>\n";
 }
 
 std::string overview(const Source& source) {
@@ -46,21 +47,25 @@ std::string overview(const Source& source) {
                           head ? std::to_string(head->samples) : "0", escape(c.summary)});
   }
   return "<section id=\"checks\"><h2>Checks</h2>\n" + html_table(table) +
-         "<p class=\"note\">A measured value comes with its uncertainty (95 %). A check passes only when the value is inside its limit by more than "
-         "the uncertainty, and fails only when it is outside by more than that. Between the two, or with too little data, it is inconclusive. Widths "
+         "<p class=\"note\">A measured value comes with its uncertainty (95 %). A check passes only when the value is inside its limit by "
+         "more than "
+         "the uncertainty, and fails only when it is outside by more than that. Between the two, or with too little data, it is "
+         "inconclusive. Widths "
          "and times are true time: the bench board's clock has been corrected.</p></section>\n";
 }
 
 std::string page(const Source& source, int detail) {
   std::string out = fmt::format(
-      "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">"
+      "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, "
+      "initial-scale=1\">"
       "<meta name=\"color-scheme\" content=\"light dark\"><title>{}: {} - Midstick report</title>\n<style>\n{}</style></head>\n<body>\n",
       verdict_word(source.result.verdict), escape(source.plan.name), kPageCss);
   out += top(source) + "<main>\n" + overview(source);
   for (std::size_t i = 0; i < source.result.checks.size(); ++i) out += html_check(source, i, detail);
   out += html_bench(source) + html_limits(source);
   out += fmt::format(
-      "</main>\n<footer><p>Written by {}. The same run for programs: report.json, junit.xml; every captured edge: capture.vcd.</p></footer>\n"
+      "</main>\n<footer><p>Written by {}. The same run for programs: report.json, junit.xml; every captured edge: "
+      "capture.vcd.</p></footer>\n"
       "</body></html>\n",
       escape(source.program));
   return out;

@@ -39,7 +39,8 @@ std::string event_list(const capture::Capture& capture) {
   const auto trouble = std::count_if(order.begin(), order.end(), [](const auto* e) { return is_trouble(e->kind); });
   std::string out = "<h3>Events</h3>\n";
   out += trouble == 0 ? "<p>No losses, faults or restarts: every edge was received.</p>\n"
-                      : fmt::format("<p><strong>{} of {} events take trust away from the data.</strong> They come first.</p>\n", trouble, order.size());
+                      : fmt::format("<p><strong>{} of {} events take trust away from the data.</strong> They come first.</p>\n", trouble,
+                                    order.size());
   if (order.empty()) return out;
   std::stable_partition(order.begin(), order.end(), [](const auto* e) { return is_trouble(e->kind); });
   Table table;
@@ -67,12 +68,17 @@ std::string html_limits(const Source& source) {
   std::string out = "<section id=\"limits\"><h2>What this run does not show</h2>\n<ul>";
   const auto item = [&](std::string_view text) { out += fmt::format("<li>{}</li>\n", escape(text)); };
   if (bench_kind(source.capture) == "virtual")
-    item("The board and the controller were emulated. Nothing is said about real electronics: supply dips, noise, signal levels, heat, connectors.");
+    item(
+        "The board and the controller were emulated. Nothing is said about real electronics: supply dips, noise, signal levels, heat, "
+        "connectors.");
   item("It speaks for one controller with one program, at one supply voltage and temperature.");
   item("Pulses were judged at the signal pins. No motor, speed controller, radio or load was there.");
-  item("A fault rarer than the samples can show may still be there; where nothing was seen, the note beside the value gives the highest rate that fits.");
-  item(fmt::format("Time rests on the computer's clock. The board's clock was compared with it to ± {} ppm; the computer's own error comes on top.",
-                   plain(source.capture.clock.uncertainty_ppm, 2)));
+  item(
+      "A fault rarer than the samples can show may still be there; where nothing was seen, the note beside the value gives the highest "
+      "rate that fits.");
+  item(fmt::format(
+      "Time rests on the computer's clock. The board's clock was compared with it to ± {} ppm; the computer's own error comes on top.",
+      plain(source.capture.clock.uncertainty_ppm, 2)));
   item("Only what the plan asked for was tried. What is not in the table above was not tested.");
   if (count(source.result, judge::Verdict::inconclusive) > 0 || source.result.checks.empty())
     item("An inconclusive check says neither that the controller is good nor that it is bad.");

@@ -45,7 +45,8 @@ std::string pulses(const Source& source, const judge::CheckResult& check, const 
   for (std::size_t i = 0; i < strips.size(); ++i) {
     const auto note = fmt::format("<p class=\"note\">0 ms is {} into the run.{}</p>", run_time(source.capture, strips[i].zero),
                                   strips[i].close ? " Numbers above pulses are widths in µs." : "");
-    out += figure(strips[i].title, strip_svg(strips[i], source.capture, source.plan.controller, fmt::format("{}-strip-{}", id, i + 1)), note);
+    out +=
+        figure(strips[i].title, strip_svg(strips[i], source.capture, source.plan.controller, fmt::format("{}-strip-{}", id, i + 1)), note);
   }
   return out;
 }
@@ -66,12 +67,13 @@ std::string measures(const judge::CheckResult& check) {
   table.columns = "twwwnt";
   for (std::size_t i = 0; i < std::min(order.size(), kMostMeasures); ++i) {
     const auto& m = *order[i];
-    table.rows.push_back({escape(m.name), verdict_badge(m.verdict), escape(measured_text(m)), escape(limit_text(m)), std::to_string(m.samples),
-                          escape(m.note)});
+    table.rows.push_back({escape(m.name), verdict_badge(m.verdict), escape(measured_text(m)), escape(limit_text(m)),
+                          std::to_string(m.samples), escape(m.note)});
   }
   auto out = html_table(table);
   if (order.size() > kMostMeasures)
-    out += fmt::format("<p class=\"note\">{} more values that passed or count less are in report.json.</p>\n", order.size() - kMostMeasures);
+    out +=
+        fmt::format("<p class=\"note\">{} more values that passed or count less are in report.json.</p>\n", order.size() - kMostMeasures);
   return out;
 }
 
@@ -94,8 +96,8 @@ std::string evidence(const Source& source, const judge::CheckResult& check) {
   for (std::size_t i = 0; i < std::min(order.size(), kMostSpans); ++i) {
     const auto& s = *order[i];
     table.rows.push_back({escape(s.label.empty() ? "stretch" : s.label), s.failing ? verdict_badge(judge::Verdict::fail) : "no",
-                          run_time(source.capture, s.begin),
-                          duration_text(source.capture.clock.us(s.end - s.begin) / 1e3), escape(lines_text(source, s))});
+                          run_time(source.capture, s.begin), duration_text(source.capture.clock.us(s.end - s.begin) / 1e3),
+                          escape(lines_text(source, s))});
   }
   auto out = html_table(table);
   if (order.size() > kMostSpans) out += fmt::format("<p class=\"note\">{} more in report.json.</p>\n", order.size() - kMostSpans);
@@ -107,10 +109,10 @@ std::string evidence(const Source& source, const judge::CheckResult& check) {
 std::string html_check(const Source& source, std::size_t index, int detail) {
   const auto& check = source.result.checks[index];
   const auto id = fmt::format("check-{}", index + 1);
-  std::string out = fmt::format("<section class=\"check\" id=\"{0}\" aria-labelledby=\"{0}-h\"><h2 id=\"{0}-h\">{1} {2}</h2>\n", id, escape(check.name),
-                                verdict_badge(check.verdict));
-  out += fmt::format("<p class=\"lead\">{}</p>\n<p class=\"note\">Kind of check: {}. It took {} of board time.</p>\n", escape(check.summary),
-                     escape(check.kind), duration_text(check_ms(source, check.name)));
+  std::string out = fmt::format("<section class=\"check\" id=\"{0}\" aria-labelledby=\"{0}-h\"><h2 id=\"{0}-h\">{1} {2}</h2>\n", id,
+                                escape(check.name), verdict_badge(check.verdict));
+  out += fmt::format("<p class=\"lead\">{}</p>\n<p class=\"note\">Kind of check: {}. It took {} of board time.</p>\n",
+                     escape(check.summary), escape(check.kind), duration_text(check_ms(source, check.name)));
   const auto figures = plots(check, id, detail) + pulses(source, check, id);
   if (!figures.empty()) out += "<div class=\"figures\">\n" + figures + "</div>\n";
   if (detail == kOnlyFailing && check.verdict == judge::Verdict::pass && !check.pictures.empty())

@@ -13,12 +13,18 @@ const char* verdict_word(judge::Verdict verdict) {
 std::string verdict_badge(judge::Verdict verdict) {
   const char* shape = nullptr;
   switch (verdict) {
-    case judge::Verdict::pass: shape = "<circle cx=\"10\" cy=\"10\" r=\"8.5\"/><path d=\"M6 10.5l3 3 5.5-6.5\"/>"; break;
-    case judge::Verdict::fail: shape = "<path d=\"M6.5 1.5h7l5 5v7l-5 5h-7l-5-5v-7z\"/><path d=\"M6.5 6.5l7 7m0-7l-7 7\"/>"; break;
-    case judge::Verdict::inconclusive: shape = "<path d=\"M10 .8l9.2 9.2-9.2 9.2L.8 10z\"/><path d=\"M7.6 8c0-3.3 4.8-3 4.8-.3 0 1.8-2.4 1.8-2.4 3.8m0 2.2v.6\"/>"; break;
+    case judge::Verdict::pass:
+      shape = "<circle cx=\"10\" cy=\"10\" r=\"8.5\"/><path d=\"M6 10.5l3 3 5.5-6.5\"/>";
+      break;
+    case judge::Verdict::fail:
+      shape = "<path d=\"M6.5 1.5h7l5 5v7l-5 5h-7l-5-5v-7z\"/><path d=\"M6.5 6.5l7 7m0-7l-7 7\"/>";
+      break;
+    case judge::Verdict::inconclusive:
+      shape = "<path d=\"M10 .8l9.2 9.2-9.2 9.2L.8 10z\"/><path d=\"M7.6 8c0-3.3 4.8-3 4.8-.3 0 1.8-2.4 1.8-2.4 3.8m0 2.2v.6\"/>";
+      break;
   }
-  return fmt::format("<span class=\"badge {}\"><svg viewBox=\"0 0 20 20\" aria-hidden=\"true\">{}</svg>{}</span>", judge::name(verdict), shape,
-                     verdict_word(verdict));
+  return fmt::format("<span class=\"badge {}\"><svg viewBox=\"0 0 20 20\" aria-hidden=\"true\">{}</svg>{}</span>", judge::name(verdict),
+                     shape, verdict_word(verdict));
 }
 
 std::string html_table(const Table& table) {
@@ -26,7 +32,8 @@ std::string html_table(const Table& table) {
     const char kind = column < table.columns.size() ? table.columns[column] : 't';
     return kind == 'n' ? " class=\"num\"" : kind == 'w' ? " class=\"whole\"" : "";
   };
-  std::string out = fmt::format("<table role=\"table\"><caption>{}</caption><thead role=\"rowgroup\"><tr role=\"row\">", escape(table.caption));
+  std::string out =
+      fmt::format("<table role=\"table\"><caption>{}</caption><thead role=\"rowgroup\"><tr role=\"row\">", escape(table.caption));
   for (std::size_t i = 0; i < table.head.size(); ++i)
     out += fmt::format("<th role=\"columnheader\" scope=\"col\"{}>{}</th>", css(i), escape(table.head[i]));
   out += "</tr></thead><tbody role=\"rowgroup\">\n";

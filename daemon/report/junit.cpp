@@ -81,9 +81,10 @@ std::string junit_xml(const Source& source) {
   const auto failures = std::count_if(cases.begin(), cases.end(), [](const Case& c) { return c.verdict == judge::Verdict::fail; });
   const auto errors = std::count_if(cases.begin(), cases.end(), [](const Case& c) { return c.verdict == judge::Verdict::inconclusive; });
   std::string out = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuites>\n";
-  out += fmt::format("  <testsuite name=\"{}\" package=\"midstick\" id=\"0\" timestamp=\"{}\" hostname=\"{}\" tests=\"{}\" failures=\"{}\" errors=\"{}\"",
-                     token(source.plan.name, "plan"), timestamp(source.facts.started), token(source.facts.host, "localhost"), cases.size(),
-                     failures, errors);
+  out += fmt::format(
+      "  <testsuite name=\"{}\" package=\"midstick\" id=\"0\" timestamp=\"{}\" hostname=\"{}\" tests=\"{}\" failures=\"{}\" errors=\"{}\"",
+      token(source.plan.name, "plan"), timestamp(source.facts.started), token(source.facts.host, "localhost"), cases.size(), failures,
+      errors);
   out += fmt::format(" time=\"{:.3f}\">\n", run_ms(source.capture) / 1e3);
   out += properties(source);
   for (const auto& c : cases) out += test_case(c);

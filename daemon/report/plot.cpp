@@ -77,8 +77,8 @@ std::string grid(const judge::Picture& picture, const Frame& frame) {
     lines += fmt::format("M{} {}H{}", px(frame.left), px(frame.y(tick)), px(kRight));
     labels += svg_text(frame.left - 6, frame.y(tick) + 4, "end", "tick", tick_label(tick, frame.y_ticks.step));
   }
-  std::string out = fmt::format("<path class=\"grid\" d=\"{}\"/>\n<path class=\"axis\" d=\"M{} {}V{}H{}\"/>\n", lines, px(frame.left), px(frame.top),
-                                px(kBottom), px(kRight));
+  std::string out = fmt::format("<path class=\"grid\" d=\"{}\"/>\n<path class=\"axis\" d=\"M{} {}V{}H{}\"/>\n", lines, px(frame.left),
+                                px(frame.top), px(kBottom), px(kRight));
   out += labels;
   out += svg_text(0, 13, "start", "label", svg_cut(picture.y_label, kRight));
   return out + svg_text(kRight, kBottom + 36, "end", "label", svg_cut(picture.x_label, kRight));
@@ -95,15 +95,20 @@ std::vector<Point> points_of(const Series& series, const Frame& frame) {
   return points;
 }
 
-/// Marks of the shapes 0..3 around a point: dot, cross, plus, bar. Drawn as strokes, so that one path holds all of a series.
-std::string_view mark(int shape) {
+/// Marks around a point, drawn as strokes so that one path holds all of a series. What was asked for is an outline, what came back sits in
+/// it.
+std::string_view mark(Series::Role role, int shape) {
   constexpr std::array<std::string_view, kShapes> kMarks{"h0", "m-2.5-2.5l5 5m0-5l-5 5", "m-3 0h6m-3-3v6", "m0-3v6"};
-  return kMarks[static_cast<std::size_t>(shape % kShapes)];
+  constexpr std::array<std::string_view, kShapes> kOutlines{"m-4.5-4.5h9v9h-9z", "m0-6l6 6-6 6-6-6z", "m-5 4l5-9 5 9z", "m-5-4l5 9 5-9z"};
+  const auto i = static_cast<std::size_t>(shape % kShapes);
+  return role == Series::Role::expected ? kOutlines[i] : kMarks[i];
 }
 
-std::string dots(const std::vector<Point>& points, int shape) {
+bool is_round(const Series& series, int number) { return series.role != Series::Role::expected && number == 0; }
+
+std::string dots(const std::vector<Point>& points, std::string_view shape) {
   std::string d;
-  for (const auto& p : thin_dots(points, 1.5)) d += fmt::format("M{} {}{}", px(p.x), px(p.y), mark(shape));
+  for (const auto& p : thin_dots(points, 1.5)) d += fmt::format("M{} {}{}", px(p.x), px(p.y), shape);
   return d;
 }
 
@@ -129,10 +134,14 @@ std::string line(const std::vector<Point>& points, bool steps, int detail) {
 
 const char* role_class(Series::Role role) {
   switch (role) {
-    case Series::Role::expected: return "expected";
-    case Series::Role::measured: return "measured";
-    case Series::Role::input: return "input";
-    case Series::Role::limit: return "limit";
+    case Series::Role::expected:
+      return "expected";
+    case Series::Role::measured:
+      return "measured";
+    case Series::Role::input:
+      return "input";
+    case Series::Role::limit:
+      return "limit";
   }
   return "measured";
 }
@@ -146,13 +155,15 @@ std::vector<int> numbers_in_role(const judge::Picture& picture) {
 }
 
 std::string css_class(const Series& series, int number) {
-  return fmt::format("s {} n{}{}", role_class(series.role), number, series.style == Series::Style::dots ? (number == 0 ? " dots" : " marks") : "");
+  return fmt::format("s {} n{}{}", role_class(series.role), number,
+                     series.style == Series::Style::dots ? (is_round(series, number) ? " dots" : " marks") : "");
 }
 
 std::string description(const judge::Picture& picture, const Frame& frame) {
-  std::string text = fmt::format("{} from {} to {}, against {} from {} to {}.", picture.y_label, tick_label(frame.y.range.low, frame.y_ticks.step),
-                                 tick_label(frame.y.range.high, frame.y_ticks.step), picture.x_label,
-                                 tick_label(frame.x.range.low, frame.x_ticks.step), tick_label(frame.x.range.high, frame.x_ticks.step));
+  std::string text =
+      fmt::format("{} from {} to {}, against {} from {} to {}.", picture.y_label, tick_label(frame.y.range.low, frame.y_ticks.step),
+                  tick_label(frame.y.range.high, frame.y_ticks.step), picture.x_label, tick_label(frame.x.range.low, frame.x_ticks.step),
+                  tick_label(frame.x.range.high, frame.x_ticks.step));
   for (const auto& s : picture.series) text += fmt::format(" {}: {}.", role_class(s.role), s.label);
   for (const auto& b : picture.bands)
     text += fmt::format(" {}{}: from {} to {}.", b.failing ? "Fails: " : "", b.label, tick_label(b.from, frame.x_ticks.step / 10),
@@ -175,11 +186,12 @@ std::string bands(const judge::Picture& picture, const Frame& frame, std::string
       if (room) free_from = (x0 + x1) / 2 + columns(text) * kCharWidth / 2 + 8;
       continue;
     }
-    out += fmt::format("<rect class=\"band\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>\n", px(x0), px(frame.top), px(std::max(1.0, x1 - x0)),
-                       px(kBottom - frame.top));
+    out += fmt::format("<rect class=\"band\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>\n", px(x0), px(frame.top),
+                       px(std::max(1.0, x1 - x0)), px(kBottom - frame.top));
     const auto text = svg_cut(b.label, std::max(x1 - x0, 60.0));
     const double half = columns(text) * kCharWidth / 2;
-    out += svg_text(std::clamp((x0 + x1) / 2, frame.left + half, std::max(frame.left + half, kRight - half)), kBottom - 6, "middle", "tick", text);
+    out += svg_text(std::clamp((x0 + x1) / 2, frame.left + half, std::max(frame.left + half, kRight - half)), kBottom - 6, "middle", "tick",
+                    text);
   }
   return out;
 }
@@ -200,7 +212,8 @@ std::string plot_svg(const judge::Picture& picture, std::string_view id, int det
       const auto& s = picture.series[i];
       if (s.role != role) continue;
       const auto points = points_of(s, frame);
-      const auto d = s.style == Series::Style::dots ? dots(points, numbers[i]) : line(points, s.style == Series::Style::steps, detail);
+      const auto d =
+          s.style == Series::Style::dots ? dots(points, mark(s.role, numbers[i])) : line(points, s.style == Series::Style::steps, detail);
       if (d.empty()) continue;
       any = true;
       out += fmt::format("<path class=\"{}\" d=\"{}\"/>\n", css_class(s, numbers[i]), d);
@@ -216,9 +229,12 @@ std::string plot_legend(const judge::Picture& picture) {
   std::string out = "<ul class=\"legend\">";
   for (std::size_t i = 0; i < picture.series.size(); ++i) {
     const auto& s = picture.series[i];
-    const auto same = [&](const Series& other) { return other.role == Series::Role::limit && s.role == other.role && other.label == s.label; };
-    if (std::any_of(picture.series.begin(), picture.series.begin() + static_cast<std::ptrdiff_t>(i), same)) continue;  // both limits, one key
-    const auto d = s.style == Series::Style::dots ? fmt::format("M14 6{}", mark(numbers[i])) : std::string("M1 6H27");
+    const auto same = [&](const Series& other) {
+      return other.role == Series::Role::limit && s.role == other.role && other.label == s.label;
+    };
+    if (std::any_of(picture.series.begin(), picture.series.begin() + static_cast<std::ptrdiff_t>(i), same))
+      continue;  // both limits, one key
+    const auto d = s.style == Series::Style::dots ? fmt::format("M14 6{}", mark(s.role, numbers[i])) : std::string("M1 6H27");
     out += fmt::format("<li><svg class=\"key\" viewBox=\"0 0 28 12\" aria-hidden=\"true\"><path class=\"{}\" d=\"{}\"/></svg>{}</li>",
                        css_class(s, numbers[i]), d, escape(s.label.empty() ? role_class(s.role) : s.label));
   }

@@ -11,10 +11,10 @@
 namespace midstick::report {
 
 struct Progress {
-  std::string check;      ///< name of the check that is playing
-  int number{0}, of{0};   ///< 1-based place of it, and how many there are
-  double done_ms{0};      ///< board time played
-  double total_ms{0};     ///< board time of the whole plan
+  std::string check;     ///< name of the check that is playing
+  int number{0}, of{0};  ///< 1-based place of it, and how many there are
+  double done_ms{0};     ///< board time played
+  double total_ms{0};    ///< board time of the whole plan
 };
 
 std::string progress_line(const Progress& progress, const TerminalStyle& style);

@@ -18,7 +18,7 @@ using capture::Edge;
 
 constexpr double kLeft = 92;  // names of the lanes
 constexpr double kRight = kSvgWidth - 10;
-constexpr double kTop = 32;   // label of the failing stretch
+constexpr double kTop = 32;  // label of the failing stretch
 constexpr double kLane = 48;
 constexpr double kHigh = 20;  // from a lane's top to the level "high"
 constexpr double kLow = 42;
@@ -81,8 +81,7 @@ std::string width_labels(const Lane& lane, const capture::Capture& capture, cons
     if (!rise.level || fall.level) continue;
     const auto text = plain(capture.clock.us(fall.at - rise.at), 1);
     const double half = static_cast<double>(text.size()) * kCharWidth / 2;
-    const double middle =
-        (x(static_cast<double>((rise.at - strip.zero).count)) + x(static_cast<double>((fall.at - strip.zero).count))) / 2;
+    const double middle = (x(static_cast<double>((rise.at - strip.zero).count)) + x(static_cast<double>((fall.at - strip.zero).count))) / 2;
     if (middle - half < free_from || middle + half > kSvgWidth) continue;
     out += svg_text(middle, top + kHigh - 5, "middle", "width", text);
     free_from = middle + half + 8;
@@ -92,8 +91,8 @@ std::string width_labels(const Lane& lane, const capture::Capture& capture, cons
 
 std::string time_axis(const capture::Capture& capture, const Strip& strip, double bottom) {
   const double per_tick = capture.clock.us(BoardSpan{1}) / 1e3;
-  const Range range{static_cast<double>((strip.begin - strip.zero).count) * per_tick, static_cast<double>((strip.end - strip.zero).count) * per_tick,
-                    false};
+  const Range range{static_cast<double>((strip.begin - strip.zero).count) * per_tick,
+                    static_cast<double>((strip.end - strip.zero).count) * per_tick, false};
   const Scale x{range, kLeft, kRight};
   const auto ticks = nice_ticks(range, 6);
   std::string lines = fmt::format("M{} {}H{}", px(kLeft), px(bottom), px(kRight));
@@ -166,7 +165,8 @@ std::vector<Strip> strips_of(const judge::Span& span, const capture::Capture& ca
   return {strip, close};
 }
 
-std::string strip_svg(const Strip& strip, const capture::Capture& capture, const script::ControllerDescription& controller, std::string_view id) {
+std::string strip_svg(const Strip& strip, const capture::Capture& capture, const script::ControllerDescription& controller,
+                      std::string_view id) {
   std::vector<Lane> lanes;
   for (const auto line : strip.stimulus_lines) {
     lanes.push_back(lane_of(capture.stimulus, line, strip));
@@ -178,14 +178,15 @@ std::string strip_svg(const Strip& strip, const capture::Capture& capture, const
     lanes.back().name = response_name(controller, line) + " " + response_line(line);
   }
   const double bottom = kTop + kLane * static_cast<double>(lanes.size()) + 16;
-  const Scale x{{static_cast<double>((strip.begin - strip.zero).count), static_cast<double>((strip.end - strip.zero).count), false}, kLeft, kRight};
+  const Scale x{
+      {static_cast<double>((strip.begin - strip.zero).count), static_cast<double>((strip.end - strip.zero).count), false}, kLeft, kRight};
   std::string out = svg_open(id, bottom + 26, strip.title, description(capture, strip)) + svg_hatch(id);
   const auto clamped = [&](BoardTime t) { return std::clamp(x(static_cast<double>((t - strip.zero).count)), kLeft, kRight); };
   const double from = clamped(strip.mark_begin);
   const double to = clamped(strip.mark_end);
   if (!strip.failing) {
-    out += fmt::format("<rect class=\"band\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>\n", px(from), px(kTop), px(std::max(1.0, to - from)),
-                       px(bottom - kTop));
+    out += fmt::format("<rect class=\"band\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>\n", px(from), px(kTop),
+                       px(std::max(1.0, to - from)), px(bottom - kTop));
     out += svg_text(kLeft, kTop - 11, "start", "tick", svg_cut(strip.mark_label, kRight - kLeft));
   }
   out += event_marks(capture, strip, x, bottom);

@@ -39,12 +39,8 @@ Json span(const Source& source, const judge::Span& s) {
   Json response = Json::array();
   for (const auto line : s.stimulus_lines) stimulus.push_back(stimulus_name(source.plan.controller, line));
   for (const auto line : s.response_lines) response.push_back(response_name(source.plan.controller, line));
-  return {{"begin", instant(source.capture, s.begin)},
-          {"end", instant(source.capture, s.end)},
-          {"label", s.label},
-          {"failing", s.failing},
-          {"stimulus", std::move(stimulus)},
-          {"response", std::move(response)}};
+  return {{"begin", instant(source.capture, s.begin)}, {"end", instant(source.capture, s.end)}, {"label", s.label}, {"failing", s.failing},
+          {"stimulus", std::move(stimulus)},           {"response", std::move(response)}};
 }
 
 Json check(const Source& source, const judge::CheckResult& c) {
@@ -67,10 +63,8 @@ Json run(const Source& source) {
   const auto& id = source.capture.identity;
   Json out;
   out["when"] = {{"started", source.facts.started}, {"finished", source.facts.finished}};
-  out["where"] = {{"host", source.facts.host},
-                  {"folder", source.facts.folder},
-                  {"plan_file", source.plan.path},
-                  {"bench_address", id.bench_address}};
+  out["where"] = {
+      {"host", source.facts.host}, {"folder", source.facts.folder}, {"plan_file", source.plan.path}, {"bench_address", id.bench_address}};
   out["program"] = source.program;
   out["plan"] = source.plan.name;
   out["seed"] = source.plan.seed;
@@ -78,8 +72,9 @@ Json run(const Source& source) {
   out["complete"] = source.capture.complete;
   out["incomplete_reason"] = source.capture.incomplete_reason;
   out["bench"] = bench_kind(source.capture);
-  out["identity"] = {{"board", id.board},           {"boot_id", id.boot_id},       {"firmware", id.firmware},
-                     {"schema_hash", id.schema_hash}, {"controller", id.controller}, {"controller_image", id.controller_image}};
+  out["identity"] = {{"board", id.board},           {"boot_id", id.boot_id},
+                     {"firmware", id.firmware},     {"schema_hash", id.schema_hash},
+                     {"controller", id.controller}, {"controller_image", id.controller_image}};
   return out;
 }
 

@@ -18,11 +18,11 @@ struct TerminalStyle {
 
 /// What the environment says; null where a variable is not set.
 struct Environment {
-  bool is_terminal{false};         ///< standard output is a terminal
-  int columns{0};                  ///< as the terminal says; 0 unknown
-  const char* no_color{nullptr};   ///< NO_COLOR: set and not empty means no colour (no-color.org)
-  const char* term{nullptr};       ///< TERM: "dumb" or unset means no colour
-  const char* lc_all{nullptr};     ///< LC_ALL, LC_CTYPE, LANG: the first that is set and not empty decides (POSIX, base definitions 8.2)
+  bool is_terminal{false};        ///< standard output is a terminal
+  int columns{0};                 ///< as the terminal says; 0 unknown
+  const char* no_color{nullptr};  ///< NO_COLOR: set and not empty means no colour (no-color.org)
+  const char* term{nullptr};      ///< TERM: "dumb" or unset means no colour
+  const char* lc_all{nullptr};    ///< LC_ALL, LC_CTYPE, LANG: the first that is set and not empty decides (POSIX, base definitions 8.2)
   const char* lc_ctype{nullptr};
   const char* lang{nullptr};
 };

@@ -30,12 +30,13 @@ std::string svg_text(double x, double y, std::string_view anchor, std::string_vi
   return fmt::format("<text x=\"{}\" y=\"{}\" text-anchor=\"{}\" class=\"{}\">{}</text>\n", px(x), px(y), anchor, css, escape(text));
 }
 
-std::string svg_failing(std::string_view id, double x0, double x1, double top, double bottom, double left, double right, std::string_view label) {
+std::string svg_failing(std::string_view id, double x0, double x1, double top, double bottom, double left, double right,
+                        std::string_view label) {
   // A stretch may be far narrower than a pixel; it is drawn at least 3 wide so that it can be found.
   const double width = std::max(3.0, x1 - x0);
   const double from = std::clamp((x0 + x1 - width) / 2, left, std::max(left, right - width));
-  std::string out = fmt::format("<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"url(#{}-hatch)\"/>", px(from), px(top), px(width),
-                                px(bottom - top), id);
+  std::string out = fmt::format("<rect x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" fill=\"url(#{}-hatch)\"/>", px(from), px(top),
+                                px(width), px(bottom - top), id);
   out += fmt::format("<path class=\"bracket\" d=\"M{0} {2}V{1}H{3}V{2}\"/>\n", px(from), px(top), px(bottom), px(from + width));
   const double middle = from + width / 2;
   out += fmt::format("<path class=\"pointer\" d=\"M{} {}l-5 -8h10z\"/>\n", px(middle), px(top));

@@ -24,7 +24,8 @@ std::string svg_hatch(std::string_view id);
 std::string svg_text(double x, double y, std::string_view anchor, std::string_view css, std::string_view text);
 
 /// Failing stretch from x0 to x1: hatched, bracketed and labelled; the label, if any, is kept inside left..right.
-std::string svg_failing(std::string_view id, double x0, double x1, double top, double bottom, double left, double right, std::string_view label);
+std::string svg_failing(std::string_view id, double x0, double x1, double top, double bottom, double left, double right,
+                        std::string_view label);
 
 /// At most `room` pixels of text, cut with an ellipsis.
 std::string svg_cut(std::string_view text, double room);

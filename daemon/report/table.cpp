@@ -93,8 +93,8 @@ std::string wide_table(const judge::RunResult& result, const TerminalStyle& styl
   const auto w = widths_of(rows, style.width);
   const std::string gap(kGap, ' ');
   const auto line = [&](const Row& r, const std::string& verdict) {
-    return fit(r.name, w.name, style) + gap + verdict + gap + fit(r.measured, w.measured, style) + gap + fit(r.limit, w.limit, style) + gap +
-           right(r.samples, kSamplesWidth, style) + "\n";
+    return fit(r.name, w.name, style) + gap + verdict + gap + fit(r.measured, w.measured, style) + gap + fit(r.limit, w.limit, style) +
+           gap + right(r.samples, kSamplesWidth, style) + "\n";
   };
   std::string out = line({"check", "measured", "limit", "samples"}, fit("verdict", kVerdictWidth, style));
   std::string rule;

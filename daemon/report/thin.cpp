@@ -27,7 +27,8 @@ void keep_extremes(const std::vector<Point>& points, std::size_t from, std::size
 }
 
 /// A stretch without breaks, [from, to).
-void thin_stretch(const std::vector<Point>& points, std::size_t from, std::size_t to, double pixels, std::size_t longest, std::vector<Point>& out) {
+void thin_stretch(const std::vector<Point>& points, std::size_t from, std::size_t to, double pixels, std::size_t longest,
+                  std::vector<Point>& out) {
   const bool forward = std::is_sorted(points.begin() + static_cast<std::ptrdiff_t>(from), points.begin() + static_cast<std::ptrdiff_t>(to),
                                       [](const Point& a, const Point& b) { return a.x < b.x; });
   for (std::size_t begin = from; begin < to;) {

@@ -13,7 +13,8 @@ struct Point {
   bool drawn() const { return x == x && y == y; }
 };
 
-/// For lines and steps. `columns`: the number of buckets wanted. Lines whose x goes back and forth are cut into that many runs of points instead.
+/// For lines and steps. `columns`: the number of buckets wanted. Lines whose x goes back and forth are cut into that many runs of points
+/// instead.
 std::vector<Point> thin_line(const std::vector<Point>& points, int columns);
 
 /// For dots: one point for each cell of `cell` pixels square, so that dots on top of one another are drawn once.

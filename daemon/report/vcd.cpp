@@ -18,11 +18,11 @@ namespace {
 struct Wire {
   std::string name;
   const char* scope;
-  char initial{'0'};      ///< level before the first edge: 0, 1 or x
-  bool level{false};      ///< while reading: level after the last edge
+  char initial{'0'};  ///< level before the first edge: 0, 1 or x
+  bool level{false};  ///< while reading: level after the last edge
   bool started{false};
-  std::int64_t last{0};   ///< step of the last change
-  bool present{false};    ///< named by the controller, or has an edge
+  std::int64_t last{0};  ///< step of the last change
+  bool present{false};   ///< named by the controller, or has an edge
 };
 
 struct Change {
@@ -119,13 +119,20 @@ class Reader {
 
 void read_event(Reader& reader, const capture::Event& event) {
   switch (event.kind) {
-    case capture::EventKind::power_on: return reader.read(event.at, kPower, true);
-    case capture::EventKind::power_off: return reader.read(event.at, kPower, false);
-    case capture::EventKind::reset_asserted: return reader.read(event.at, kReset, true);
-    case capture::EventKind::reset_released: return reader.read(event.at, kReset, false);
-    case capture::EventKind::stop_loop_closed: return reader.read(event.at, kStopLoop, true);
-    case capture::EventKind::stop_loop_open: return reader.read(event.at, kStopLoop, false);
-    default: return;
+    case capture::EventKind::power_on:
+      return reader.read(event.at, kPower, true);
+    case capture::EventKind::power_off:
+      return reader.read(event.at, kPower, false);
+    case capture::EventKind::reset_asserted:
+      return reader.read(event.at, kReset, true);
+    case capture::EventKind::reset_released:
+      return reader.read(event.at, kReset, false);
+    case capture::EventKind::stop_loop_closed:
+      return reader.read(event.at, kStopLoop, true);
+    case capture::EventKind::stop_loop_open:
+      return reader.read(event.at, kStopLoop, false);
+    default:
+      return;
   }
 }
 
@@ -162,13 +169,14 @@ void write_scope(std::string& out, const Dump& dump, std::string_view scope) {
 std::string header(const Dump& dump, const capture::Capture& capture, std::string_view plan, std::string_view started) {
   const auto& id = capture.identity;
   std::string out = fmt::format("$date {} $end\n$version midstick $end\n", harmless(started));
-  out += fmt::format("$comment plan: {}; bench: {}, firmware {}, wire {}; controller: {}, image {} $end\n", harmless(plan), harmless(id.board),
-                     harmless(id.firmware), harmless(id.schema_hash), harmless(id.controller),
+  out += fmt::format("$comment plan: {}; bench: {}, firmware {}, wire {}; controller: {}, image {} $end\n", harmless(plan),
+                     harmless(id.board), harmless(id.firmware), harmless(id.schema_hash), harmless(id.controller),
                      id.controller_image.empty() ? "unknown" : harmless(id.controller_image));
   out += fmt::format(
       "$comment time 0 is board tick {}; one step is {} ns of true time, rounded to the nearest: board clock {:+.3f} ppm +- {:.3f} $end\n",
       capture.begin.count, kVcdStepNs, capture.clock.ppm(), capture.clock.uncertainty_ppm);
-  out += fmt::format("$comment a pulse shorter than one step is drawn one step wide so that it stays visible: {} edges moved $end\n", dump.moved);
+  out += fmt::format("$comment a pulse shorter than one step is drawn one step wide so that it stays visible: {} edges moved $end\n",
+                     dump.moved);
   if (dump.repeated > 0)
     out += fmt::format("$comment {} edges repeated the level their line already had, so an edge between them is missing; left out $end\n",
                        dump.repeated);

@@ -22,6 +22,19 @@ PlannedCheck read_check(const json& entry) {
   return check;
 }
 
+/// A parameter NAME_low_UNIT must not be over its NAME_high_UNIT.
+std::optional<Error> check_ranges(const Source& source, const std::string& pointer, const json& params) {
+  for (const auto& [key, low] : params.items()) {
+    const auto at = key.find("_low_");
+    if (at == std::string::npos) continue;
+    const std::string partner = key.substr(0, at) + "_high_" + key.substr(at + 5);
+    if (params.contains(partner) && low.get<double>() > params[partner].get<double>())
+      return source.error(child(pointer, key), "found " + key + " " + shown(low) + "; expected at most " + partner + ", which is " +
+                                                   shown(params[partner]));
+  }
+  return std::nullopt;
+}
+
 std::string listed(const std::vector<ControllerPin>& pins) {
   std::string out;
   for (const ControllerPin& pin : pins) out += (out.empty() ? "" : ", ") + pin.name;
@@ -41,6 +54,7 @@ Result<Plan> read_plan(const Source& source) {
   std::set<std::string> names;
   for (std::size_t i = 0; i < file["checks"].size(); ++i) {
     plan.checks.push_back(read_check(file["checks"][i]));
+    if (auto error = check_ranges(source, child("/checks", i), plan.checks.back().params)) return *error;
     const std::string& name = plan.checks.back().name;
     if (!names.insert(name).second)
       return source.error(child("/checks", i), "found the check name " + shown(name) + " a second time; expected another \"name\"");

@@ -59,7 +59,7 @@ TEST(ClockEstimator, KeepsRefiningWellBelow100Ppm) {
     acquire(estimator, path, 60, 0, false);
     EXPECT_LT(estimator.map().uncertainty_ppm, 5) << "seed " << seed;
     EXPECT_NEAR(estimator.map().ppm(), 1234, estimator.map().uncertainty_ppm) << "seed " << seed;
-    EXPECT_LE(estimator.map().samples, 256);
+    EXPECT_GT(estimator.map().samples, 5000);
   }
 }
 
@@ -70,7 +70,7 @@ TEST(ClockEstimator, IsNominalAnd5000PpmUnsureBeforeItHasSamples) {
   EXPECT_EQ(estimator.map().uncertainty_ppm, 5000);
   Path path(1, {.ppm = 3000});
   double now = 0;
-  for (int i = 0; i < 7; ++i) estimator.add(path.exchange(now));
+  for (int i = 0; i < 15; ++i) estimator.add(path.exchange(now));
   EXPECT_EQ(estimator.map().ns_per_tick, 62.5);
   EXPECT_EQ(estimator.map().uncertainty_ppm, 5000);
 }

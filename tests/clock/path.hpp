@@ -59,12 +59,12 @@ class Path {
   double phase_out_{0}, phase_in_{0}, boot_ns_{0};
 };
 
-/// Ask every 10 to 20 ms for `seconds` of host time, or until the estimator needs no more; returns the time taken, ns.
+/// Ask every 5 to 10 ms for `seconds` of host time, or until the estimator needs no more; returns the time taken, ns.
 inline double acquire(ClockEstimator& estimator, Path& path, double seconds, double from_ns = 0, bool stop_when_good = true) {
   double now = from_ns;
   while (now - from_ns < seconds * 1e9 && !(stop_when_good && !estimator.needs_more())) {
     estimator.add(path.exchange(now));
-    now += static_cast<double>(estimator.next_query_after(host_ms(10)).count);
+    now += static_cast<double>(estimator.next_query_after(host_ms(5)).count);
   }
   return now - from_ns;
 }

@@ -8,6 +8,12 @@
 namespace midstick::controllers {
 namespace {
 
+double mean_us(const std::vector<Pulse>& pulses) {
+  double sum = 0;
+  for (const Pulse& pulse : pulses) sum += pulse.width_us;
+  return sum / static_cast<double>(pulses.size());
+}
+
 class CorrectImage : public testing::Test {
  protected:
   void SetUp() override { ASSERT_TRUE(drive.ok()) << image_path("correct"); }
@@ -64,6 +70,9 @@ TEST_F(CorrectImage, FrameIsJustUnder20MsAndNeverVaries) {
   ASSERT_GT(pulses.size(), 250u);
   for (std::size_t i = 1; i < pulses.size(); ++i)
     EXPECT_NEAR(static_cast<double>(pulses[i].rise - pulses[i - 1].rise) / 16, 19660.8, 0.8);
+  // Five frames are three rounds of the counter to the tick, or the pulses would creep towards its wrap.
+  for (std::size_t i = 5; i < pulses.size(); ++i)
+    EXPECT_NEAR(static_cast<double>(pulses[i].rise - pulses[i - 5].rise) / 16, 3 * 32768, 0.2);
 }
 
 TEST_F(CorrectImage, BothPulsesOfAFrameRiseTogether) {
@@ -176,7 +185,7 @@ TEST_F(CorrectImage, AHighOfACounterRoundMoreThanAPulseIsNoPulse) {
   drive_ahead();
   drive.frame_us = 50000;
   drive.run_ms(100);
-  drive.throttle.width_us = 32768 + 1500;
+  drive.throttle.width_us = 32768 + 1900;
   drive.run_ms(400);
   drive.watch_ms(500);
   expect_all(1500);
@@ -196,9 +205,37 @@ TEST_F(CorrectImage, ChannelsThatRiseTogetherAreBothMeasuredRight) {
   drive.throttle.width_us = 1700;
   drive.steering.width_us = 1600;
   drive.run_ms(100);
-  drive.watch_ms(1000);
-  for (const Pulse& pulse : drive.left()) EXPECT_NEAR(pulse.width_us, 1500 + 187.5 + 83.3, 6);
-  for (const Pulse& pulse : drive.right()) EXPECT_NEAR(pulse.width_us, 1500 + 187.5 - 83.3, 6);
+  drive.watch_ms(2000);
+  EXPECT_NEAR(mean_us(drive.left()), 1500 + 187.5 + 83.3, 1);
+  EXPECT_NEAR(mean_us(drive.right()), 1500 + 187.5 - 83.3, 1);
+}
+
+// The counter wraps between an edge and the reading of its stamp: the worst place for the clock. The edge is moved across it in steps of
+// one cycle; a stamp that is off by a round would lose the pulse, or the link.
+TEST_F(CorrectImage, AnEdgeAtTheCountersWrapIsStampedRight) {
+  constexpr std::uint64_t kRound = 65536 * 8;  // cycles
+  drive.run_ms(10);
+  const std::uint64_t wrap = drive.left().front().rise - 2001 * 8;  // the first pulse rises at count 2000, one tick later at the pin
+  for (double edge_us : {0.0, 1900.0}) {                            // rise and fall of the throttle pulse
+    drive.frame_us = 20000;
+    drive_ahead();
+    const std::uint64_t rounds = (drive.cycle() - wrap) / kRound + 3;
+    drive.next_rise_at(wrap + rounds * kRound - static_cast<std::uint64_t>((edge_us + 12) * 16));
+    drive.frame_us = kRound / 16.0 + 1.0 / 16;
+    drive.run_ms(200);
+    drive.watch_ms(8000);
+    for (const Pulse& pulse : drive.left()) ASSERT_NEAR(pulse.width_us, 1500 + 396, 8);
+  }
+}
+
+TEST_F(CorrectImage, AStormOfEdgesOnAnInputNeverMakesAnEndlessPulse) {
+  for (double storm_us : {50.0, 20.0, 12.0, 10.0, 7.0}) {
+    drive_ahead();
+    drive.throttle.storm_us = storm_us;
+    drive.watch_ms(1000);
+    EXPECT_LT(drive.longest_high(), 2500) << "edges every " << storm_us << " us";
+    drive.throttle.storm_us = 0;
+  }
 }
 
 TEST_F(CorrectImage, AHangIsEndedByTheWatchdogAndTheMachineComesBackDisarmed) {

@@ -52,6 +52,15 @@ void EmulatedDrive::run_ms(std::uint32_t ms) {
   while (avr_->cycle < end && avr_->state != cpu_Crashed && avr_->state != cpu_Done) avr_run(avr_);
 }
 
+double EmulatedDrive::longest_high() const {
+  double longest = 0;
+  for (int output : {0, 1}) {
+    for (const Pulse& pulse : pulses_[output]) longest = std::max(longest, pulse.width_us);
+    if (high_[output]) longest = std::max(longest, static_cast<double>(avr_->cycle - rise_[output]) / kCyclesPerUs);
+  }
+  return longest;
+}
+
 void EmulatedDrive::arm() {
   throttle = steering = Channel{};
   run_ms(1000);
@@ -98,8 +107,8 @@ avr_cycle_count_t EmulatedDrive::on_due(avr_t* avr, avr_cycle_count_t when, void
     self.drive(edge.first, edge.second);
   }
   if (self.next_frame_ <= avr->cycle) {
-    self.plan_frame(avr->cycle + kCyclesPerUs);
-    self.next_frame_ = avr->cycle + kCyclesPerUs + cycles(self.frame_us);
+    self.plan_frame(self.next_frame_ + kCyclesPerUs);
+    self.next_frame_ += cycles(self.frame_us);
   }
   const std::uint64_t next = self.edges_.empty() ? self.next_frame_ : std::min(self.next_frame_, self.edges_.begin()->first);
   return std::max(next, when + 1);
@@ -109,6 +118,11 @@ void EmulatedDrive::plan_frame(std::uint64_t start) {
   const Channel* channels[] = {&throttle, &steering};
   const std::uint64_t at[] = {start, start + cycles(steering_at_us)};
   for (int i = 0; i < 2; ++i) {
+    if (channels[i]->storm_us > 0) {
+      bool level = false;
+      for (double t = 0; t < frame_us; t += channels[i]->storm_us) edges_.insert({start + cycles(t), {i, level = !level}});
+      continue;
+    }
     if (!channels[i]->width_us) {
       edges_.insert({at[i], {i, channels[i]->idle}});
       continue;

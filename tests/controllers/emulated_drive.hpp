@@ -20,10 +20,12 @@ struct Pulse {
   double width_us{0};
 };
 
-/// What the receiver does with one channel, frame by frame. No width: no pulse, the line rests at `idle`.
+/// What the receiver does with one channel, frame by frame. No width: no pulse, the line rests at `idle`. With `storm_us` the line
+/// toggles that often instead, all through the frame.
 struct Channel {
   std::optional<double> width_us{1500};
   bool idle{false};
+  double storm_us{0};
 };
 
 class EmulatedDrive {
@@ -37,13 +39,15 @@ class EmulatedDrive {
   bool ok() const { return avr_ != nullptr; }
 
   Channel throttle, steering;
-  std::uint32_t frame_us{20000};     ///< receiver's frame; applies from the next frame on
-  std::uint32_t steering_at_us{2700};  ///< rise of the steering pulse after the throttle's, less than the frame
+  double frame_us{20000};        ///< receiver's frame; applies from the next frame on
+  double steering_at_us{2700};   ///< rise of the steering pulse after the throttle's, less than the frame
 
   /// Run for so long and record. Input frames go on where they were.
   void run_ms(std::uint32_t ms);
   /// Sticks at neutral for a second: armed after this.
   void arm();
+  /// The next throttle pulse rises at this cycle, not before the frame that is planned already.
+  void next_rise_at(std::uint64_t cycle) { next_frame_ = cycle; }
   /// Forget what was recorded and run.
   void watch_ms(std::uint32_t ms);
   /// The main program hangs, with interrupts still served, until the watchdog bites or `limit_ms` have passed. Returns how long.
@@ -54,7 +58,8 @@ class EmulatedDrive {
   /// Outputs of the last whole pulses, us; 0 when there was none.
   double last_left() const { return left().empty() ? 0 : left().back().width_us; }
   double last_right() const { return right().empty() ? 0 : right().back().width_us; }
-  bool output_high() const { return high_[0] || high_[1]; }
+  /// Longest high of either output so far recorded, or still going on, us.
+  double longest_high() const;
   std::uint64_t cycle() const { return avr_->cycle; }
 
  private:

@@ -108,7 +108,11 @@ class Controller {
     armed_ = rest && static_cast<double>(now - neutral_since_) >= b_.arm_ms * kNsPerMs;
   }
 
-  mixer::Outputs shifted(mixer::Outputs y) const { return {y.left_us + b_.neutral_off_us, y.right_us + b_.neutral_off_us}; }
+  mixer::Outputs shifted(mixer::Outputs y) const {
+    const double off = b_.neutral_off_us + (armed_ ? b_.armed_off_us : 0);
+    return {std::clamp(y.left_us + off, spec_.left.clamp_low_us, spec_.left.clamp_high_us),
+            std::clamp(y.right_us + off, spec_.right.clamp_low_us, spec_.right.clamp_high_us)};
+  }
 
   static void put(std::vector<OutputEdge>& out, std::uint8_t line, std::int64_t at, double us, std::int64_t off) {
     out.push_back({at, line, true});

@@ -16,7 +16,7 @@ namespace midstick::judge_test {
 
 struct Behaviour {
   double frame_ms{20};
-  double clock_ppm{3000};            ///< positive: its clock is fast, so its pulses are short
+  double clock_ppm{300};             ///< positive: its clock is fast, so its pulses are short
   double boot_ms{60};
   double lost_ms{250};
   double arm_ms{520};
@@ -31,7 +31,8 @@ struct Behaviour {
   std::optional<double> right_low_us;   ///< lower end of the right output instead of the spec's
   bool flip_in_reverse{false};
   bool no_dead_band{false};
-  double neutral_off_us{0};             ///< added to both outputs
+  double neutral_off_us{0};             ///< added to both outputs, always
+  double armed_off_us{0};               ///< added to both outputs once armed
   bool runt_at_boot{false};             ///< 16 us high on the left output, 3 ms after power on
   // Further faults, for single checks.
   bool no_arming{false};                ///< drives whenever pulses come

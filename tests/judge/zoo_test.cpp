@@ -24,6 +24,8 @@ Behaviour with(const std::function<void(Behaviour&)>& change) {
   return b;
 }
 
+void PrintTo(const Case& c, std::ostream* out) { *out << c.name; }
+
 class Zoo : public testing::TestWithParam<Case> {};
 
 TEST_P(Zoo, FailsWhatItsFaultIsAbout) {
@@ -47,7 +49,8 @@ INSTANTIATE_TEST_SUITE_P(
                     Case{"right_stops_short", with([](auto& b) { b.right_high_us = 1900; }), "static-mix, limits", ""},
                     Case{"flips_in_reverse", with([](auto& b) { b.flip_in_reverse = true; }), "static-mix", ""},
                     Case{"no_dead_band", with([](auto& b) { b.no_dead_band = true; }), "static-mix, dead-band", ""},
-                    Case{"neutral_off", with([](auto& b) { b.neutral_off_us = 8; }), "neutral, signal-loss, recovery, power-up", ""},
+                    Case{"neutral_off_when_armed", with([](auto& b) { b.armed_off_us = 8; }), "neutral", ""},
+                    Case{"neutral_off_always", with([](auto& b) { b.neutral_off_us = 8; }), "neutral, signal-loss, power-up", "recovery"},
                     Case{"runt_at_boot", with([](auto& b) { b.runt_at_boot = true; }), "power-up", ""}),
     [](const auto& info) { return info.param.name; });
 

@@ -32,7 +32,8 @@ TEST(ReportHtml, IsWellFormedAsAnOutsideParserReadsIt) {
 
 TEST(ReportHtml, NeedsNoNetworkAndNoScript) {
   const auto page = report_html(mower_world().source());
-  for (const char* forbidden : {"<script", "http:", "https:", "@import", "src=", "<link", "onload", "<iframe"}) EXPECT_EQ(page.find(forbidden), std::string::npos) << forbidden;
+  for (const char* forbidden : {"<script", "http:", "https:", "@import", "src=", "<link", "onload", "<iframe"})
+    EXPECT_EQ(page.find(forbidden), std::string::npos) << forbidden;
   // Every url() is a place in the page itself.
   EXPECT_EQ(occurrences(page, "url("), occurrences(page, "url(#"));
 }
@@ -99,7 +100,8 @@ TEST(ReportHtml, MarkupInNamesStaysText) {
 TEST(ReportHtml, LongRunWithManyPicturesAndSpansStaysUnderTwoMegabytes) {
   auto world = mower_world(240);
   auto big = world.result.checks[2];
-  for (int i = 0; i < 3000; ++i) big.evidence.push_back({{i * 1'000'000LL}, {i * 1'000'000LL + 500'000}, "stretch", i % 3 == 0, {0, 1}, {0, 2}});
+  for (int i = 0; i < 3000; ++i)
+    big.evidence.push_back({{i * 1'000'000LL}, {i * 1'000'000LL + 500'000}, "stretch", i % 3 == 0, {0, 1}, {0, 2}});
   for (int i = 0; i < 500; ++i) big.measures.push_back(big.measures[0]);
   auto& series = big.pictures[0].series;
   for (int i = 1; i < 8; ++i) series.push_back(series[0]);

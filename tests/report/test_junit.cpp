@@ -45,7 +45,8 @@ TEST(Junit, SchemasDoRefuseABrokenFile) {
   auto xml = junit_xml(mower_world().source());
   xml.replace(xml.find("<failure"), 8, "<mishap_");
   const auto file = folder.write("junit.xml", xml);
-  for (const char* schema : kSchemas) EXPECT_NE(test::run_command("xmllint --noout --schema " + schema_folder() + schema + " " + file).exit_code, 0) << schema;
+  for (const char* schema : kSchemas)
+    EXPECT_NE(test::run_command("xmllint --noout --schema " + schema_folder() + schema + " " + file).exit_code, 0) << schema;
 }
 
 TEST(Junit, CountsAgreeWithTheCasesAsAnXmlReaderCountsThem) {

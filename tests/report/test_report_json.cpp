@@ -4,6 +4,7 @@
 #include <rapidjson/schema.h>
 #include <rapidjson/stringbuffer.h>
 
+#include <filesystem>
 #include <limits>
 #include <nlohmann/json.hpp>
 
@@ -39,6 +40,18 @@ json report(const test::World& world) { return json::parse(report_json(world.sou
 TEST(ReportJson, IsValidAgainstThePublishedSchema) {
   EXPECT_EQ(schema_error(report_json(mower_world().source())), "");
   EXPECT_EQ(schema_error(report_json(test::empty_world().source())), "");
+}
+
+TEST(ReportJson, SchemaIsSoundAndSatisfiedForAnOutsideValidatorToo) {
+  const test::TempFolder folder;
+  const std::string tests = MIDSTICK_REPORT_TESTS;
+  ASSERT_TRUE(std::filesystem::exists(tests + "/node_modules/ajv"))
+      << "ajv is missing: run scripts/test, which installs it (npm ci in tests/report)";
+  const auto file = folder.write("report.json", report_json(mower_world().source()));
+  const auto ran = test::run_command("node " + tests + "/validate.mjs " + schema_path() + " " + file);
+  EXPECT_EQ(ran.exit_code, 0) << ran.output;
+  const auto broken = folder.write("broken.json", "{}");
+  EXPECT_EQ(test::run_command("node " + tests + "/validate.mjs " + schema_path() + " " + broken).exit_code, 1);
 }
 
 /// Every place in the document: each object member is required, so taking any away must make the document invalid.
@@ -157,7 +170,8 @@ TEST(ReportJson, EventsTellLossesAndSumUpSupplyReadings) {
   EXPECT_EQ(document["events"].size(), 3U);
   EXPECT_EQ(document["events"][1]["kind"], "edges_lost");
   const auto since = document["events"][1]["since"];
-  EXPECT_NEAR(since["us"].get<double>(), since["ticks"].get<double>() * document["clock"]["ns_per_tick"].get<double>() / 1e3 - 1.6e6 / 16.012992, 0.001);
+  EXPECT_NEAR(since["us"].get<double>(),
+              since["ticks"].get<double>() * document["clock"]["ns_per_tick"].get<double>() / 1e3 - 1.6e6 / 16.012992, 0.001);
 }
 
 TEST(ReportJson, BrokenNamesStillGiveValidJson) {

@@ -68,7 +68,8 @@ TEST(ResultTable, SaysVerdictMeasuredLimitSamplesAndReasonAtEightyColumns) {
 
 TEST(ResultTable, NarrowTerminalGetsABlockForEachCheck) {
   const auto table = result_table(test::mower_world().result, {40, false, true});
-  EXPECT_NE(table.find("fail\n  static-mix\n    measured 250.31 ± 0.30 µs\n    limit at most 8 µs\n    169 samples\n"), std::string::npos) << table;
+  EXPECT_NE(table.find("fail\n  static-mix\n    measured 250.31 ± 0.30 µs\n    limit at most 8 µs\n    169 samples\n"), std::string::npos)
+      << table;
 }
 
 TEST(ResultTable, NameThatDoesNotFitIsGivenInFullWithTheReason) {
@@ -81,7 +82,8 @@ TEST(ResultTable, ColourIsAddedOnlyWhereAllowedAndNeverInsteadOfTheWord) {
   auto coloured_table = result_table(test::mower_world().result, {80, true, true});
   EXPECT_EQ(plain_table.find('\x1b'), std::string::npos);
   EXPECT_NE(coloured_table.find('\x1b'), std::string::npos);
-  for (std::size_t at; (at = coloured_table.find('\x1b')) != std::string::npos;) coloured_table.erase(at, coloured_table.find('m', at) - at + 1);
+  for (std::size_t at; (at = coloured_table.find('\x1b')) != std::string::npos;)
+    coloured_table.erase(at, coloured_table.find('m', at) - at + 1);
   EXPECT_EQ(coloured_table, plain_table);
 }
 

@@ -20,11 +20,11 @@ TEST(Text, LineFeedsSurviveEscapingButNotInOneLineText) {
 }
 
 TEST(Text, BrokenUtf8BecomesTheReplacementCharacter) {
-  EXPECT_EQ(visible("\xC3", false), "\uFFFD");                              // cut short
-  EXPECT_EQ(visible("\xC0\xAF", false), "\uFFFD\uFFFD");                    // overlong
-  EXPECT_EQ(visible("\xED\xA0\x80", false), "\uFFFD\uFFFD\uFFFD");          // surrogate
-  EXPECT_EQ(visible("\xF4\x90\x80\x80", false).substr(0, 3), "\uFFFD");     // past the last code point
-  EXPECT_EQ(visible("\xEF\xBF\xBF", false), "\uFFFD");                      // U+FFFF is not allowed in XML
+  EXPECT_EQ(visible("\xC3", false), "\uFFFD");                                // cut short
+  EXPECT_EQ(visible("\xC0\xAF", false), "\uFFFD\uFFFD");                      // overlong
+  EXPECT_EQ(visible("\xED\xA0\x80", false), "\uFFFD\uFFFD\uFFFD");            // surrogate
+  EXPECT_EQ(visible("\xF4\x90\x80\x80", false).substr(0, 3), "\uFFFD");       // past the last code point
+  EXPECT_EQ(visible("\xEF\xBF\xBF", false), "\uFFFD");                        // U+FFFF is not allowed in XML
   EXPECT_EQ(visible("µ ± \xF0\x9F\x9A\x9C", false), "µ ± \xF0\x9F\x9A\x9C");  // and good UTF-8 stays
 }
 

@@ -22,7 +22,7 @@ struct Change {
 
 struct VcdFile {
   std::string timescale, comments;
-  std::map<std::string, std::string> names;  ///< by id code
+  std::map<std::string, std::string> names;            ///< by id code
   std::map<std::string, std::vector<Change>> changes;  ///< by name; $dumpvars at its time first
   long long end{0};
 };
@@ -39,12 +39,19 @@ VcdFile read_vcd(const std::string& text) {
   };
   int depth = 0;
   while (in >> word && word != "$enddefinitions") {
-    if (word == "$timescale") file.timescale = until_end();
-    else if (word == "$comment") file.comments += until_end() + "\n";
-    else if (word == "$date" || word == "$version") until_end();
-    else if (word == "$scope") { EXPECT_EQ(until_end().substr(0, 7), "module "); ++depth; }
-    else if (word == "$upscope") { EXPECT_EQ(until_end(), ""); --depth; }
-    else if (word == "$var") {
+    if (word == "$timescale")
+      file.timescale = until_end();
+    else if (word == "$comment")
+      file.comments += until_end() + "\n";
+    else if (word == "$date" || word == "$version")
+      until_end();
+    else if (word == "$scope") {
+      EXPECT_EQ(until_end().substr(0, 7), "module ");
+      ++depth;
+    } else if (word == "$upscope") {
+      EXPECT_EQ(until_end(), "");
+      --depth;
+    } else if (word == "$var") {
       std::istringstream body(until_end());
       std::string type, size, id, name, rest;
       body >> type >> size >> id >> name;
@@ -54,7 +61,8 @@ VcdFile read_vcd(const std::string& text) {
       EXPECT_EQ(depth, 1);
       for (const char c : id) EXPECT_TRUE(c >= '!' && c <= '~') << id;
       EXPECT_TRUE(file.names.emplace(id, name).second) << "id twice: " << id;
-    } else ADD_FAILURE() << "unknown keyword " << word;
+    } else
+      ADD_FAILURE() << "unknown keyword " << word;
   }
   EXPECT_EQ(depth, 0);
   EXPECT_EQ(until_end(), "");
@@ -65,12 +73,19 @@ VcdFile read_vcd(const std::string& text) {
       const auto time = std::stoll(word.substr(1));
       EXPECT_GT(time, now) << "time must advance";
       now = time;
-    } else if (word == "$dumpvars") { dumping = true; EXPECT_EQ(now, 0); }
-    else if (word == "$end") { EXPECT_TRUE(dumping); dumping = false; }
-    else {
+    } else if (word == "$dumpvars") {
+      dumping = true;
+      EXPECT_EQ(now, 0);
+    } else if (word == "$end") {
+      EXPECT_TRUE(dumping);
+      dumping = false;
+    } else {
       EXPECT_TRUE(word[0] == '0' || word[0] == '1' || (dumping && word[0] == 'x')) << word;
       const auto name = file.names.find(word.substr(1));
-      if (name == file.names.end()) { ADD_FAILURE() << "undeclared " << word; continue; }
+      if (name == file.names.end()) {
+        ADD_FAILURE() << "undeclared " << word;
+        continue;
+      }
       file.changes[name->second].push_back({now, word[0]});
     }
   }
@@ -94,6 +109,28 @@ TEST(Vcd, FollowsTheGrammarWithALegalTimescale) {
   std::vector<std::string> names;
   for (const auto& [id, name] : file.names) names.push_back(name);
   EXPECT_EQ(names, (std::vector<std::string>{"throttle", "steering", "left", "right", "controller_power"}));
+}
+
+TEST(Vcd, WholeFileOfOnePulseReadsLikeThis) {
+  auto world = bare_world();
+  world.capture.identity = {"midstick board 1.0, boot 7", 7, "1.0", "5e1f00aa", "track drive", "", "virtual:x"};
+  world.capture.complete = true;
+  world.capture.clock = {7, {0}, {0}, 62.5, 0.42, 240};
+  add_pulses(world.capture.response, 0, 16'000, 0, 24'000, 1);
+  EXPECT_EQ(
+      capture_vcd(world.capture, world.plan.controller, "nightly", "2026-03-01T21:00:00Z"),
+      "$date 2026-03-01T21:00:00Z $end\n"
+      "$version midstick $end\n"
+      "$comment plan: nightly; bench: midstick board 1.0, boot 7, firmware 1.0, wire 5e1f00aa; controller: track drive, image unknown "
+      "$end\n"
+      "$comment time 0 is board tick 0; one step is 100 ns of true time, rounded to the nearest: board clock +0.000 ppm +- 0.420 $end\n"
+      "$comment a pulse shorter than one step is drawn one step wide so that it stays visible: 0 edges moved $end\n"
+      "$timescale 100 ns $end\n"
+      "$scope module stimulus $end\n$var wire 1 ! throttle $end\n$upscope $end\n"
+      "$scope module response $end\n$var wire 1 ' left $end\n$upscope $end\n"
+      "$enddefinitions $end\n"
+      "#0\n$dumpvars\n0!\n0'\n$end\n"
+      "#10000\n1'\n#25000\n0'\n#625000\n");
 }
 
 TEST(Vcd, StepsAreTrueTimeRoundedToTheNearest) {

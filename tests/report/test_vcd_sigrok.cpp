@@ -30,8 +30,10 @@ std::vector<Stretch> stretches(const std::string& output) {
   std::istringstream lines(output);
   for (std::string line; std::getline(lines, line);) {
     Stretch s{};
-    if (std::sscanf(line.c_str(), "%lld-%lld", &s.from, &s.to) == 2) found.push_back(s);
-    else ADD_FAILURE() << "not a result: " << line;
+    if (std::sscanf(line.c_str(), "%lld-%lld", &s.from, &s.to) == 2)
+      found.push_back(s);
+    else
+      ADD_FAILURE() << "not a result: " << line;
   }
   return found;
 }

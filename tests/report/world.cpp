@@ -63,7 +63,8 @@ capture::Capture capture_of(int seconds) {
 }
 
 CheckResult neutral() {
-  CheckResult c{"neutral", "neutral", Verdict::pass, "With both sticks released both outputs rest at neutral, well within 5 µs.", 0, {}, {}, {}};
+  CheckResult c{"neutral", "neutral", Verdict::pass, "With both sticks released both outputs rest at neutral, well within 5 µs.", 0, {},
+                {},        {}};
   c.measures = {{"neutral left", 1500.62, 1495, 1505, 0.25, "us", 118, Verdict::pass, ""},
                 {"neutral right", 1499.871, 1495, 1505, 0.61, "us", 118, Verdict::pass, "pin-change line: bound 0.5 µs a edge"}};
   c.evidence = {{at_ms(200), at_ms(2300), "sticks released", false, {0, 1}, {0, 2}}};
@@ -80,16 +81,25 @@ CheckResult neutral() {
   p.series = {{Series::Style::line, Series::Role::expected, "neutral asked for", {0, 2.36}, {1500, 1500}},
               {Series::Style::line, Series::Role::limit, "limit", {0, 2.36}, {1505, 1505}},
               {Series::Style::line, Series::Role::limit, "limit", {0, 2.36}, {1495, 1495}},
-              left, right};
+              left,
+              right};
   c.pictures = {p};
   return c;
 }
 
 CheckResult static_mix() {
-  CheckResult c{"static-mix", "static-mix", Verdict::fail,
-                "At full throttle and full right stick the right output is 250 µs too high: steering is lost where the spec asks for proportional.", 1, {}, {}, {}};
+  CheckResult c{
+      "static-mix",
+      "static-mix",
+      Verdict::fail,
+      "At full throttle and full right stick the right output is 250 µs too high: steering is lost where the spec asks for proportional.",
+      1,
+      {},
+      {},
+      {}};
   c.measures = {{"largest error left", 1.94, std::nullopt, 8, 0.3, "us", 169, Verdict::pass, ""},
-                {"largest error right", 250.31, std::nullopt, 8, 0.3, "us", 169, Verdict::fail, "consistent with clipping instead of proportional saturation"}};
+                {"largest error right", 250.31, std::nullopt, 8, 0.3, "us", 169, Verdict::fail,
+                 "consistent with clipping instead of proportional saturation"}};
   c.evidence = {{at_ms(4100), at_ms(4160), "throttle 100 %, steering 100 %", true, {0, 1}, {0, 2}},
                 {at_ms(2500), at_ms(2560), "throttle 0 %, steering 0 %", false, {0, 1}, {0, 2}}};
   Picture p{"Right output over the stick grid", "throttle, %", "width, µs", {}, {{75, 100, "steering lost", true}}};
@@ -113,8 +123,10 @@ CheckResult static_mix() {
 }
 
 CheckResult output_frame() {
-  CheckResult c{"output-frame", "output-frame", Verdict::pass, "Output frames come every 20 ms and never outside 14 to 25 ms.", 0, {}, {}, {}};
-  c.measures = {{"longest period left", 20.0312, 14, 25, 0.0002, "ms", 5000, Verdict::pass, "0 of 5000 frames outside: rate below 0.06 % (95 %)"}};
+  CheckResult c{
+      "output-frame", "output-frame", Verdict::pass, "Output frames come every 20 ms and never outside 14 to 25 ms.", 0, {}, {}, {}};
+  c.measures = {
+      {"longest period left", 20.0312, 14, 25, 0.0002, "ms", 5000, Verdict::pass, "0 of 5000 frames outside: rate below 0.06 % (95 %)"}};
   c.evidence = {{at_ms(4900), at_ms(7000), "all frames of the check", false, {}, {0, 2}}};
   Picture p{"Period of the left output", "frame", "period, ms", {}, {}};
   Series got{Series::Style::line, Series::Role::measured, "left", {}, {}};
@@ -130,11 +142,24 @@ CheckResult output_frame() {
 }
 
 CheckResult signal_loss() {
-  CheckResult c{"signal-loss", "signal-loss", Verdict::fail, "After all channels fell silent both outputs held their last value for as long as was watched; they must be safe within 500 ms.", 0, {}, {}, {}};
-  c.measures = {{"time to safe, all channels lost", 1180, std::nullopt, 500, 0.01, "ms", 1, Verdict::fail, "still not safe at the end of the check"},
-                {"time to safe, throttle lost", 212.4, std::nullopt, 500, 20, "ms", 5, Verdict::pass, ""}};
+  CheckResult c{
+      "signal-loss",
+      "signal-loss",
+      Verdict::fail,
+      "After all channels fell silent both outputs held their last value for as long as was watched; they must be safe within 500 ms.",
+      0,
+      {},
+      {},
+      {}};
+  c.measures = {
+      {"time to safe, all channels lost", 1180, std::nullopt, 500, 0.01, "ms", 1, Verdict::fail, "still not safe at the end of the check"},
+      {"time to safe, throttle lost", 212.4, std::nullopt, 500, 20, "ms", 5, Verdict::pass, ""}};
   c.evidence = {{at_ms(6520), at_ms(7200), "outputs not safe", true, {0, 1}, {0, 2}}};
-  Picture p{"Outputs around the loss", "time after the last valid pulse, ms", "width, µs", {}, {{500, 1180, "not safe", true}, {-200, 0, "signal", false}}};
+  Picture p{"Outputs around the loss",
+            "time after the last valid pulse, ms",
+            "width, µs",
+            {},
+            {{500, 1180, "not safe", true}, {-200, 0, "signal", false}}};
   p.series = {{Series::Style::steps, Series::Role::input, "throttle", {-200, -100, 0}, {1700, 1700, 1700}},
               {Series::Style::steps, Series::Role::measured, "left", {-200, 0, 600, 1180}, {1700, 1700, 1700, 1700}},
               {Series::Style::steps, Series::Role::measured, "right", {-200, 0, 600, 1180}, {1690, 1690, 1695, 1690}},
@@ -145,7 +170,14 @@ CheckResult signal_loss() {
 }
 
 CheckResult recovery() {
-  return {"recovery after loss of both", "recovery", Verdict::inconclusive, "The bench lost 2 frames of edges during this check, so it says nothing.", -1, {}, {}, {}};
+  return {"recovery after loss of both",
+          "recovery",
+          Verdict::inconclusive,
+          "The bench lost 2 frames of edges during this check, so it says nothing.",
+          -1,
+          {},
+          {},
+          {}};
 }
 
 }  // namespace
@@ -165,7 +197,8 @@ World empty_world() {
   return w;
 }
 
-void add_pulses(std::vector<capture::Edge>& edges, std::uint8_t line, std::int64_t first, std::int64_t period, std::int64_t width, int count) {
+void add_pulses(std::vector<capture::Edge>& edges, std::uint8_t line, std::int64_t first, std::int64_t period, std::int64_t width,
+                int count) {
   for (int i = 0; i < count; ++i) {
     edges.push_back({{first + i * period}, line, true, 1, false});
     edges.push_back({{first + i * period + width}, line, false, 1, false});

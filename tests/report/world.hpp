@@ -24,7 +24,8 @@ World mower_world(int seconds = 12);
 World empty_world();
 
 /// Pulses on one line: rise at `first`, then every `period`, all `width` wide; ticks.
-void add_pulses(std::vector<capture::Edge>& edges, std::uint8_t line, std::int64_t first, std::int64_t period, std::int64_t width, int count);
+void add_pulses(std::vector<capture::Edge>& edges, std::uint8_t line, std::int64_t first, std::int64_t period, std::int64_t width,
+                int count);
 void sort_edges(std::vector<capture::Edge>& edges);
 
 /// Text of a file; fails the test that asks when it is not there.

@@ -17,6 +17,13 @@ Move hold(double throttle, double ms) {
   return move;
 }
 
+StickScript script_of(std::vector<Move> moves) {
+  StickScript out;
+  out.name = "x";
+  out.moves = std::move(moves);
+  return out;
+}
+
 Move with_fault(Move move, ChannelFault fault) {
   move.faults.push_back(std::move(fault));
   return move;
@@ -35,13 +42,13 @@ std::string refusal(const StickScript& script) {
 }
 
 TEST(Compile, InputsFollowOneAnotherTwoHundredMicrosecondsApart) {
-  const auto timeline = played({.moves = {hold(1600, 20)}});
+  const auto timeline = played(script_of({hold(1600, 20)}));
   EXPECT_EQ(pulses(timeline, 0), (Pulses{{200'000, 1'600'000}}));
   EXPECT_EQ(pulses(timeline, 1), (Pulses{{2'000'000, 1'500'000}})) << "after 200 + 1600 + 200 us";
 }
 
 TEST(Compile, PhaseSetsTheRise) {
-  StickScript script{.moves = {hold(1600, 20)}};
+  StickScript script = script_of({hold(1600, 20)});
   script.frame.phase_us = {{"throttle", 0}, {"steering", 250.5}};
   const auto timeline = played(script);
   EXPECT_EQ(pulses(timeline, 0), (Pulses{{0, 1'600'000}}));
@@ -52,7 +59,7 @@ TEST(Compile, SticksAreSampledAtTheFramesStart) {
   Move ramp = hold(1000, 100);
   ramp.kind = Move::Kind::ramp;
   ramp.to = {{"throttle", 2000}};
-  const auto got = pulses(played({.moves = {ramp}}), 0);
+  const auto got = pulses(played(script_of({ramp})), 0);
   ASSERT_EQ(got.size(), 5u);
   for (std::size_t i = 0; i < 5; ++i) EXPECT_EQ(got[i].width, 1'000'000 + 200'000 * static_cast<std::int64_t>(i));
 }
@@ -62,7 +69,7 @@ TEST(Compile, SineSwingsAroundItsMiddle) {
   sine.kind = Move::Kind::sine;
   sine.amplitude_us = {{"throttle", 100}};
   sine.period_ms = 80;
-  const auto got = pulses(played({.moves = {sine}}), 0);
+  const auto got = pulses(played(script_of({sine})), 0);
   ASSERT_EQ(got.size(), 4u);
   const std::int64_t expected[] = {1'500'000, 1'600'000, 1'500'000, 1'400'000};
   for (std::size_t i = 0; i < 4; ++i) EXPECT_EQ(got[i].width, expected[i]) << i;
@@ -74,7 +81,7 @@ TEST(Compile, PointsAreHeldEachForTheirTime) {
   move.point_ms = 40;
   move.points = {{{"throttle", 1100}}, {}, {{"throttle", 1900}}};
   move.mark = "p";
-  const auto timeline = played({.moves = {move}});
+  const auto timeline = played(script_of({move}));
   std::vector<std::int64_t> widths;
   for (const Pulse& pulse : pulses(timeline, 0)) widths.push_back(pulse.width / 1000);
   EXPECT_EQ(widths, (std::vector<std::int64_t>{1100, 1100, 1100, 1100, 1900, 1900}));
@@ -83,7 +90,7 @@ TEST(Compile, PointsAreHeldEachForTheirTime) {
   EXPECT_EQ(timeline.marks[2].values, (std::vector<double>{1900, 1500}));
 }
 
-TEST(Compile, InputNoMoveNamesRestsAtFifteenHundred) { EXPECT_EQ(pulses(played({.moves = {hold(1600, 20)}}), 1)[0].width, 1'500'000); }
+TEST(Compile, InputNoMoveNamesRestsAtFifteenHundred) { EXPECT_EQ(pulses(played(script_of({hold(1600, 20)})), 1)[0].width, 1'500'000); }
 
 TEST(Compile, InputNotNamedStaysWhereTheRampLeftIt) {
   Move ramp = hold(1000, 100);
@@ -91,18 +98,18 @@ TEST(Compile, InputNotNamedStaysWhereTheRampLeftIt) {
   ramp.to = {{"throttle", 1900}};
   Move rest;
   rest.for_ms = 20;
-  EXPECT_EQ(pulses(played({.moves = {ramp, rest}}), 0).back().width, 1'900'000);
+  EXPECT_EQ(pulses(played(script_of({ramp, rest})), 0).back().width, 1'900'000);
 }
 
 TEST(Compile, LastFrameIsWhole) {
-  EXPECT_EQ(played({.moves = {hold(1600, 50)}}).length.count, 60'000'000);
-  EXPECT_EQ(pulses(played({.moves = {hold(1600, 50)}}), 0).size(), 3u);
+  EXPECT_EQ(played(script_of({hold(1600, 50)})).length.count, 60'000'000);
+  EXPECT_EQ(pulses(played(script_of({hold(1600, 50)})), 0).size(), 3u);
 }
 
 TEST(Compile, MarkStandsAtTheFirstFrameThatCarriesTheMove) {
   Move second = hold(1700, 30);
   second.mark = "second";
-  const auto timeline = played({.moves = {hold(1600, 30), second}});
+  const auto timeline = played(script_of({hold(1600, 30), second}));
   ASSERT_EQ(timeline.marks.size(), 1u);
   EXPECT_EQ(timeline.marks[0].at.count, 40'000'000) << "the move starts at 30 ms, the next frame at 40";
   EXPECT_EQ(timeline.marks[0].label, "second");
@@ -112,7 +119,7 @@ TEST(Compile, MarkStandsAtTheFirstFrameThatCarriesTheMove) {
 TEST(Compile, ActionsStandAtTheMovesOwnStart) {
   Move second = hold(1700, 30);
   second.actions = {ActionKind::power_off, ActionKind::reset};
-  const auto timeline = played({.moves = {hold(1600, 30), second}});
+  const auto timeline = played(script_of({hold(1600, 30), second}));
   ASSERT_EQ(timeline.actions.size(), 2u);
   EXPECT_EQ(timeline.actions[0].at.count, 30'000'000);
   EXPECT_EQ(timeline.actions[0].kind, ActionKind::power_off);
@@ -123,9 +130,9 @@ TEST(Compile, DroppedPulsesLeaveTheOtherInputAlone) {
   for (const Fault fault : {Fault::drop, Fault::stuck_low}) {
     Move lost = with_fault(hold(1600, 60), {.input = "throttle", .fault = fault});
     lost.mark = "lost";
-    const auto timeline = played({.moves = {hold(1600, 20), lost, hold(1600, 20)}});
+    const auto timeline = played(script_of({hold(1600, 20), lost, hold(1600, 20)}));
     EXPECT_EQ(pulses(timeline, 0), (Pulses{{200'000, 1'600'000}, {80'200'000, 1'600'000}}));
-    EXPECT_EQ(pulses(timeline, 1), pulses(played({.moves = {hold(1600, 100)}}), 1));
+    EXPECT_EQ(pulses(timeline, 1), pulses(played(script_of({hold(1600, 100)})), 1));
     EXPECT_TRUE(std::isnan(timeline.marks[0].values[0]));
     EXPECT_EQ(timeline.marks[0].values[1], 1500);
   }
@@ -133,33 +140,33 @@ TEST(Compile, DroppedPulsesLeaveTheOtherInputAlone) {
 
 TEST(Compile, StuckHighRisesAsForAPulseAndFallsAGapBeforeTheNextMove) {
   const Move stuck = with_fault(hold(1600, 60), {.input = "throttle", .fault = Fault::stuck_high});
-  const auto timeline = played({.moves = {hold(1600, 20), stuck, hold(1600, 20)}});
+  const auto timeline = played(script_of({hold(1600, 20), stuck, hold(1600, 20)}));
   EXPECT_EQ(pulses(timeline, 0), (Pulses{{200'000, 1'600'000}, {20'200'000, 59'600'000}, {80'200'000, 1'600'000}}));
 }
 
 TEST(Compile, StuckHighGoesOnThroughTwoMovesThatBothSaySo) {
   const Move stuck = with_fault(hold(1600, 40), {.input = "throttle", .fault = Fault::stuck_high});
-  EXPECT_EQ(pulses(played({.moves = {stuck, stuck}}), 0), (Pulses{{200'000, 79'600'000}})) << "and is low at the end";
+  EXPECT_EQ(pulses(played(script_of({stuck, stuck})), 0), (Pulses{{200'000, 79'600'000}})) << "and is low at the end";
 }
 
 TEST(Compile, RuntIsAnExtraHighInTheGap) {
   const Move runt = with_fault(hold(1600, 20), {.input = "throttle", .fault = Fault::runt, .at_us = 5000, .width_us = 20});
-  EXPECT_EQ(pulses(played({.moves = {runt}}), 0), (Pulses{{200'000, 1'600'000}, {5'200'000, 20'000}}));
+  EXPECT_EQ(pulses(played(script_of({runt})), 0), (Pulses{{200'000, 1'600'000}, {5'200'000, 20'000}}));
 }
 
 TEST(Compile, RuntMayStandAloneWhereThePulseIsDropped) {
   Move runt = with_fault(hold(1600, 20), {.input = "throttle", .fault = Fault::runt, .at_us = 100, .width_us = 20});
   runt.faults.push_back({.input = "throttle", .fault = Fault::drop});
-  EXPECT_EQ(pulses(played({.moves = {runt}}), 0), (Pulses{{300'000, 20'000}}));
+  EXPECT_EQ(pulses(played(script_of({runt})), 0), (Pulses{{300'000, 20'000}}));
 }
 
 TEST(Compile, NotchIsAShortLowInsideThePulse) {
   const Move notch = with_fault(hold(1600, 20), {.input = "throttle", .fault = Fault::notch, .at_us = 700, .width_us = 4});
-  EXPECT_EQ(pulses(played({.moves = {notch}}), 0), (Pulses{{200'000, 700'000}, {904'000, 896'000}}));
+  EXPECT_EQ(pulses(played(script_of({notch})), 0), (Pulses{{200'000, 700'000}, {904'000, 896'000}}));
 }
 
 TEST(Compile, FaultChangesNoOtherDraw) {
-  StickScript script{.moves = {hold(1600, 200)}};
+  StickScript script = script_of({hold(1600, 200)});
   script.frame.jitter_us = 3;
   const auto clean = pulses(played(script), 1);
   script.moves[0].faults = {{.input = "throttle", .fault = Fault::drop}};
@@ -167,7 +174,7 @@ TEST(Compile, FaultChangesNoOtherDraw) {
 }
 
 TEST(Compile, SeedsOfRunAndScriptBothCount) {
-  StickScript script{.moves = {hold(1600, 200)}};
+  StickScript script = script_of({hold(1600, 200)});
   script.frame.jitter_us = 3;
   script.frame.dither_us = 50;
   const auto base = pulses(played(script, 1), 0);
@@ -178,16 +185,16 @@ TEST(Compile, SeedsOfRunAndScriptBothCount) {
 }
 
 TEST(Compile, RefusesWhatCannotBePlayed) {
-  EXPECT_NE(refusal({}).find("found no moves"), std::string::npos);
-  EXPECT_NE(refusal({.name = "x", .moves = {hold(1600, 20), hold(1600, 19)}}).find("stick script \"x\", move 2: found a move of 19 ms"),
+  EXPECT_NE(refusal(script_of({})).find("found no moves"), std::string::npos);
+  EXPECT_NE(refusal(script_of({hold(1600, 20), hold(1600, 19)})).find("stick script \"x\", move 2: found a move of 19 ms"),
             std::string::npos);
-  EXPECT_NE(refusal({.moves = {hold(0.5, 20)}}).find("expected 1 to 20000 us"), std::string::npos);
-  EXPECT_NE(refusal({.moves = {hold(NAN, 20)}}).find("found a pulse on throttle of nan us"), std::string::npos);
-  EXPECT_NE(refusal({.moves = {hold(1500, NAN)}}).find("found a move of nan ms"), std::string::npos);
+  EXPECT_NE(refusal(script_of({hold(0.5, 20)})).find("expected 1 to 20000 us"), std::string::npos);
+  EXPECT_NE(refusal(script_of({hold(NAN, 20)})).find("found a pulse on throttle of nan us"), std::string::npos);
+  EXPECT_NE(refusal(script_of({hold(1500, NAN)})).find("found a move of nan ms"), std::string::npos);
   Move strange = hold(1500, 20);
   strange.from["rudder"] = 1500;
-  EXPECT_NE(refusal({.moves = {strange}}).find("found the input rudder, which controller"), std::string::npos);
-  StickScript fast{.moves = {hold(2000, 20)}};
+  EXPECT_NE(refusal(script_of({strange})).find("found the input rudder, which controller"), std::string::npos);
+  StickScript fast = script_of({hold(2000, 20)});
   fast.frame.period_us = 3000;
   EXPECT_NE(refusal(fast).find("found a pulse on steering that ends"), std::string::npos);
   fast.frame.phase_us = {{"throttle", 0}, {"steering", 0}};
@@ -198,8 +205,8 @@ TEST(Append, ShiftsTheTailToTheHeadsEnd) {
   Move marked = with_fault(hold(1700, 20), {.input = "steering", .fault = Fault::drop});
   marked.mark = "m";
   marked.actions = {ActionKind::reset};
-  Timeline joined = played({.moves = {hold(1600, 30)}});
-  append(joined, played({.moves = {marked}}));
+  Timeline joined = played(script_of({hold(1600, 30)}));
+  append(joined, played(script_of({marked})));
   EXPECT_EQ(joined.length.count, 60'000'000);
   EXPECT_EQ(pulses(joined, 0), (Pulses{{200'000, 1'600'000}, {20'200'000, 1'600'000}, {40'200'000, 1'700'000}}));
   EXPECT_EQ(joined.marks[0].at.count, 40'000'000);

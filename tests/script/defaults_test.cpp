@@ -75,28 +75,24 @@ TEST(Defaults, ClampNotGivenIsTheOutputsOwnEnd) {
   EXPECT_EQ(source.value["left"]["clamp_high_us"], 2100) << "and is stored with the run";
 }
 
-/// Every "default" in `node` must itself fit the rule that it stands in.
-void expect_defaults_fit(const json& root, const json& node, const std::string& place) {
-  if (node.is_object() && node.contains("default") && node.contains("type")) {
-    const json& value = node["default"];
-    const std::string type = node["type"];
-    EXPECT_TRUE(type == "number"    ? value.is_number()
-                : type == "integer" ? value.is_number_integer()
-                : type == "boolean" ? value.is_boolean()
-                : type == "string"  ? value.is_string()
-                : type == "array"   ? value.is_array()
-                                    : value.is_object())
-        << place;
-    if (node.contains("minimum")) EXPECT_GE(value.get<double>(), node["minimum"].get<double>()) << place;
-    if (node.contains("maximum")) EXPECT_LE(value.get<double>(), node["maximum"].get<double>()) << place;
-    if (node.contains("enum")) EXPECT_NE(std::find(node["enum"].begin(), node["enum"].end(), value), node["enum"].end()) << place;
+TEST(Defaults, FitTheSchemaThatStatesThem) {
+  json plan = json::parse(R"({"format": "midstick plan 1", "name": "n", "mixer": "m", "checks": []})");
+  for (const json& alternative : schema(FileKind::plan)["definitions"]["check"]["oneOf"]) {
+    const json& tag = resolved(schema(FileKind::plan), alternative)["properties"]["check"]["enum"][0];
+    plan["checks"].push_back({{"check", tag}});
   }
-  if (node.is_structured())
-    for (const auto& [key, inner] : node.items()) expect_defaults_fit(root, inner, place + "/" + key);
-}
-
-TEST(Defaults, FitTheirOwnRules) {
-  for (const FileKind kind : kFileKinds) expect_defaults_fit(schema(kind), schema(kind), std::string(name(kind)));
+  json mixer = json::parse(R"({"format": "midstick mixer 1", "name": "n", "mix": {"law": "clip"},
+    "throttle": {"input": "t"}, "steering": {"input": "s"}, "left": {"output": "l"}, "right": {"output": "r"}})");
+  json sticks = json::parse(R"({"format": "midstick sticks 1", "name": "n", "frame": {}, "moves": [
+    {"list": [{}], "hold_ms": 20}, {"sine": {"around": {}, "amplitude": {}}, "for_ms": 20, "faults": [{"input": "all", "fault": "runt"}]}]})");
+  json controller = json::parse(R"({"format": "midstick controller 1", "name": "n", "inputs": [{"name": "t", "line": "S1"}],
+    "outputs": [{"name": "l", "line": "R1"}]})");
+  for (auto [kind, value] : {std::pair(FileKind::plan, &plan), {FileKind::mixer, &mixer}, {FileKind::sticks, &sticks},
+                             {FileKind::controller, &controller}}) {
+    fill_defaults(kind, *value);
+    const auto misfit = first_misfit(kind, *value);
+    EXPECT_FALSE(misfit) << name(kind) << misfit->pointer << ": " << misfit->what;
+  }
 }
 
 }  // namespace

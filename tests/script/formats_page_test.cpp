@@ -21,9 +21,13 @@ std::map<std::string, std::string> examples() {
   std::string heading;
   bool inside = false;
   for (std::string line; std::getline(page, line);) {
-    if (line.starts_with("## ")) heading = line.substr(3);
-    else if (line.starts_with("```")) inside = line == "```json";
-    else if (inside) out[heading] += line + "\n";
+    if (line.starts_with("## ")) {
+      heading = line.substr(3);
+    } else if (line.starts_with("```")) {
+      inside = line == "```json";
+    } else if (inside) {
+      out[heading] += line + "\n";
+    }
   }
   return out;
 }

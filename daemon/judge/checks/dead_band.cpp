@@ -104,12 +104,12 @@ std::optional<double> found_edge(const std::vector<Step>& steps, const std::vect
 /// Edges of one input's band, of every staircase walked.
 struct Edges {
   std::vector<double> low, high, up_low, up_high, down_low, down_high;
-  std::int64_t steps{0};
-  double furthest{0};
+  std::int64_t steps{0}, asked{0};
 };
 
 void walk(const Context& c, const Traffic& t, int i, bool up, Edges& e) {
   const auto steps = staircase(c, t, i, (up ? kUp : kDown)[i]);
+  e.asked += static_cast<std::int64_t>(t.marks((up ? kUp : kDown)[i]).size());
   e.steps += static_cast<std::int64_t>(steps.size());
   if (static_cast<std::int64_t>(steps.size()) < kStepsNeeded) return;
   const auto moved = moved_by(steps);
@@ -119,7 +119,6 @@ void walk(const Context& c, const Traffic& t, int i, bool up, Edges& e) {
   e.low.push_back(low), e.high.push_back(high);
   (up ? e.up_low : e.down_low).push_back(low);
   (up ? e.up_high : e.down_high).push_back(high);
-  e.furthest = steps.back().off_us;
 }
 
 void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findings& f) {
@@ -133,7 +132,7 @@ void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findi
   const auto edge = [&](const char* what, const std::vector<double>& found, const std::vector<double>& up, const std::vector<double>& down, int sign) {
     const double asked = asked_edge(c.plan, i, sign, moved);
     Measure m = measure(who + what, summarise(found).mean, asked - tolerance, asked + tolerance, u, "us", found.empty() ? 0 : e.steps,
-                        2 * kStepsNeeded);
+                        std::max(e.asked, 2 * kStepsNeeded));
     const std::string note = "outputs should leave neutral by " + num(moved) + " us at " + num(asked) + " us from centre; upward " +
                              num(summarise(up).mean) + ", downward " + num(summarise(down).mean) + " us";
     m.note += (m.note.empty() ? "" : "; ") + note;

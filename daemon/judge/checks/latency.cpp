@@ -9,7 +9,6 @@
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/holds.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/safe.hpp"
 #include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
@@ -19,12 +18,10 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 20;    // latencies
-constexpr int kOldPulses = 4;           // whose mean is the old width
+constexpr std::int64_t kNeeded = 20;    // latencies: with fewer the 95 % point is no more than the largest
 constexpr double kClearStep = 3;        // a step is used where the spec moves the output by this many thresholds
 constexpr int kPhaseBins = 10;
 constexpr std::size_t kSpansShown = 5;
-constexpr double kSpareMs = 100;        // a late answer is still seen this long after the limit
 
 double limit_ms(const script::Plan& plan, const script::PlannedCheck& check) { return param_or(check, "limit_ms", plan.spec.latency_max_ms); }
 
@@ -35,7 +32,7 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   // A tenth of the frame at most, so that pulses still fit; 50 Hz receivers wander less, the phase is what matters.
   sticks.frame().dither_us = std::min(param(check, "dither_us"), plan.frame.period_us / 10);
   const double size = param(check, "step_percent");
-  const double hold = std::max(param(check, "hold_ms"), limit_ms(plan, check) + kSpareMs);
+  const double hold = std::max(param(check, "hold_ms"), limit_ms(plan, check) + 4 * plan.spec.frame.period_high_ms);
   const double throttle[] = {50 - size / 2, 50 + size / 2}, steering[] = {0, size / 2};
   int t = 0, s = 0;
   sticks.hold(throttle[0], steering[0], 2 * hold, "start");
@@ -62,24 +59,22 @@ bool answer(const Context& c, const Traffic& t, Side side, const Hold& a, const 
   const auto from = mixer::expected(c.plan.spec, a.throttle_us, a.steering_us), to = mixer::expected(c.plan.spec, b.throttle_us, b.steering_us);
   const double jump = side == Side::left ? to.left_us - from.left_us : to.right_us - from.right_us;
   if (std::abs(jump) < kClearStep * moved) return false;
-  const double old = mean_before(t, side, a.end, kOldPulses);
-  const Pulse* last = t.output(side).last_fallen(a.end);
-  if (!last || last->fall < a.begin) return false;
+  const auto before = t.output(side).within(a.begin + t.ticks_ms(limit_ms(c.plan, c.check)), a.end);
+  if (before.size() < 2) return false;
+  const double old = summarise(widths_of(t, before).us).median;
   r = {&t, side, a.end, b.end, 0, 0, 0, true};
-  const auto before = t.output(side).falling_in(a.begin, a.end);
-  if (before.size() >= 2) {
-    const double frame = t.ms(before.back().rise - before[before.size() - 2].rise);
-    const double phase = t.ms(a.end - before.back().rise) / frame;
-    r.phase = phase - std::floor(phase);
-  }
+  const double frame = t.ms(before.back().rise - before[before.size() - 2].rise);
+  const double phase = t.ms(a.end - before.back().rise) / frame;
+  r.phase = phase - std::floor(phase);
+  std::uint16_t half = 1;
   for (const Pulse& p : t.output(side).falling_in(a.end, b.end)) {
     if (std::abs(t.us(p) - old) <= moved) continue;
-    r.answered = p.fall, r.missed = false;
+    r.answered = p.fall, r.missed = false, half = p.fall_half;
     break;
   }
   const BoardSpan span = r.answered - r.step;
   r.ms = t.ms(span);
-  r.uncertainty_ms = span_uncertainty_us(t.capture().clock, span, 1, 1) / 1e3;
+  r.uncertainty_ms = span_uncertainty_us(t.capture().clock, span, 1, half) / 1e3;
   return true;
 }
 
@@ -90,7 +85,7 @@ std::vector<Response> responses(const Context& c, const std::vector<Traffic>& al
     // Two sticks that move in one frame leave a sliver between them; rests are what is left.
     std::vector<Hold> long_rests;
     for (const Hold& h : rests)
-      if (t.ms(h.end - h.begin) > limit) long_rests.push_back(h);
+      if (t.ms(h.end - h.begin) > limit + 2 * c.plan.spec.frame.period_high_ms) long_rests.push_back(h);
     for (std::size_t i = 1; i < long_rests.size(); ++i) {
       const Hold &a = long_rests[i - 1], &b = long_rests[i];
       if (t.ms(b.begin - a.end) > c.plan.frame.period_us / 1e3) continue;

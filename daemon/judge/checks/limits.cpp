@@ -4,6 +4,7 @@
 
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
+#include "daemon/judge/extreme.hpp"
 #include "daemon/judge/holds.hpp"
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/statistics.hpp"
@@ -15,6 +16,7 @@ namespace midstick::judge {
 namespace {
 
 constexpr std::int64_t kNeeded = 20;  // pulses on each output
+constexpr const char* kCorner = "corner";
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
@@ -23,31 +25,18 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   const double hold = param(check, "hold_ms"), over = param(check, "travel_percent");
   for (const double full : {100.0, over})
     for (const auto& [t, s] : {std::pair{1, 1}, {-1, -1}, {1, -1}, {-1, 1}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}})
-      sticks.hold(t * full, s * full, hold, "corner");
+      sticks.hold(t * full, s * full, hold, kCorner);
   sticks.hold(0, 0, hold, "back to neutral");
   return sticks.take();
 }
 
-/// Shortest and longest of all, and the ends that settled stretches reached beside those that the model asks for.
-struct Extremes {
-  const Pulse* shortest{nullptr};
-  const Pulse* longest{nullptr};
-  const Traffic* shortest_in{nullptr};
-  const Traffic* longest_in{nullptr};
-  std::int64_t pulses{0};
+/// The ends that settled stretches reached beside those that the model asks for.
+struct Ends {
   double low_seen{1e9}, high_seen{-1e9}, low_asked{1e9}, high_asked{-1e9}, uncertainty{0};
   std::int64_t stretches{0};
 };
 
-void add_pulses(Extremes& e, const Traffic& t, Side side) {
-  for (const Pulse& p : t.output(side).all()) {
-    ++e.pulses;
-    if (!e.shortest || t.us(p) < e.shortest_in->us(*e.shortest)) e.shortest = &p, e.shortest_in = &t;
-    if (!e.longest || t.us(p) > e.longest_in->us(*e.longest)) e.longest = &p, e.longest_in = &t;
-  }
-}
-
-void add_stretches(Extremes& e, const Context& c, const Traffic& t, Side side) {
+void add_stretches(Ends& e, const Context& c, const Traffic& t, Side side) {
   for (const Hold& h : holds(t, still_us(c.plan, c.check))) {
     const Widths w = widths_of(t, t.output(side).within(h.begin + t.ticks_ms(param(c.check, "settle_ms")), h.end));
     if (w.us.size() < 2) continue;
@@ -62,23 +51,27 @@ void add_stretches(Extremes& e, const Context& c, const Traffic& t, Side side) {
 }
 
 void judge_side(const Context& c, const std::vector<Traffic>& all, Side side, Findings& f) {
-  Extremes e;
-  for (const Traffic& t : all) add_pulses(e, t, side), add_stretches(e, c, t, side);
   const auto& out = side == Side::left ? c.plan.spec.left : c.plan.spec.right;
   const double tolerance = param(c.check, "tolerance_us"), reach = param(c.check, "reach_us");
   const std::string who = name(side);
-  const std::string rate = "0 of " + whole(e.pulses) + " pulses past it: rate below " + percent_text(none_seen_bound(e.pulses)) + " (95 %, one-sided)";
-  const auto extreme = [&](const char* what, const Pulse& p, const Traffic& t, std::optional<double> low, std::optional<double> high) {
-    Measure m = measure(who + what, t.us(p), low, high, t.width_uncertainty(p), "us", e.pulses, kNeeded);
-    if (m.verdict == Verdict::pass) m.note = rate;
-    if (m.verdict == Verdict::fail) f.evidence.push_back(t.span(p.rise, p.fall, who + what, true));
-    f.measures.push_back(std::move(m));
-  };
-  extreme(" shortest pulse", *e.shortest, *e.shortest_in, out.clamp_low_us - tolerance, {});
-  extreme(" longest pulse", *e.longest, *e.longest_in, {}, out.clamp_high_us + tolerance);
+  Extreme shortest(out.clamp_low_us - tolerance, {}), longest({}, out.clamp_high_us + tolerance);
+  Ends e;
+  for (const Traffic& t : all) {
+    for (const Pulse& p : t.output(side).all()) shortest.add(t, p, t.us(p)), longest.add(t, p, t.us(p));
+    add_stretches(e, c, t, side);
+  }
+  for (const auto& [what, extreme] : {std::pair{" shortest pulse", &shortest}, std::pair{" longest pulse", &longest}}) {
+    f.measures.push_back(extreme->as_measure(who + what, kNeeded));
+    if (const auto p = extreme->pulse(); p && extreme->failing()) f.evidence.push_back(extreme->traffic()->span(p->rise, p->fall, who + what, true));
+  }
   const std::int64_t n = e.stretches;
-  f.measures.push_back(measure(who + " low end reached", e.low_seen, {}, e.low_asked + reach, e.uncertainty, "us", n, 2));
-  f.measures.push_back(measure(who + " high end reached", e.high_seen, e.high_asked - reach, {}, e.uncertainty, "us", n, 2));
+  std::int64_t corners = 2;
+  if (!c.check.script) {
+    corners = 0;
+    for (const Traffic& t : all) corners += static_cast<std::int64_t>(t.marks(kCorner).size());
+  }
+  f.measures.push_back(measure(who + " low end reached", e.low_seen, {}, e.low_asked + reach, e.uncertainty, "us", n, corners));
+  f.measures.push_back(measure(who + " high end reached", e.high_seen, e.high_asked - reach, {}, e.uncertainty, "us", n, corners));
 }
 
 CheckResult judge(const Context& c) {

@@ -56,7 +56,9 @@ std::vector<Stretch> stretches(const Context& c, const std::vector<Traffic>& all
 
 struct SideNumbers {
   std::vector<double> periods_ms, off_us;  ///< widths from the median of their own stretch
+  std::int64_t beyond{0};                  ///< widths off by more than the noise allowed and their own uncertainty
   double width_uncertainty{0};
+  std::uint16_t rise_half{1};
   double variance_sum{0}, degrees{0};
 };
 
@@ -67,11 +69,15 @@ void measure_stretch(const Stretch& st, Side side, double noise, SideNumbers& n,
   const Summary s = summarise(w.us);
   n.width_uncertainty = std::max(n.width_uncertainty, w.uncertainty);
   if (s.samples > 1) n.variance_sum += s.sd * s.sd * static_cast<double>(s.samples - 1), n.degrees += static_cast<double>(s.samples - 1);
+  for (const double us : w.us) n.off_us.push_back(us - s.median);
   for (std::size_t i = 0; i < pulses.size(); ++i) {
-    n.off_us.push_back(w.us[i] - s.median);
+    n.rise_half = std::max(n.rise_half, pulses[i].rise_half);
     if (i > 0) n.periods_ms.push_back(t.ms(pulses[i].rise - pulses[i - 1].rise));
-    if (std::abs(n.off_us.back()) > noise + w.uncertainty && f.evidence.size() < kSpansShown)
-      f.evidence.push_back(t.span(pulses[i].rise, pulses[i].fall, std::string(name(side)) + " width " + num(n.off_us.back()) + " us off", true));
+    const double off = t.us(pulses[i]) - s.median;
+    if (std::abs(off) <= noise + t.width_uncertainty(pulses[i])) continue;
+    ++n.beyond;
+    if (f.evidence.size() < kSpansShown)
+      f.evidence.push_back(t.span(pulses[i].rise, pulses[i].fall, std::string(name(side)) + " width " + num(off) + " us off", true));
   }
 }
 
@@ -84,7 +90,7 @@ void judge_side(const Context& c, const std::vector<Stretch>& all, Side side, Si
   const double low = param_or(c.check, "period_low_ms", c.plan.spec.frame.period_low_ms);
   const double high = param_or(c.check, "period_high_ms", c.plan.spec.frame.period_high_ms);
   const auto& clock = c.capture.clock;
-  const auto u = [&](double ms) { return span_uncertainty_us(clock, clock.ticks({static_cast<std::int64_t>(ms * 1e6)}), 1, 1) / 1e3; };
+  const auto u = [&](double ms) { return span_uncertainty_us(clock, clock.ticks({static_cast<std::int64_t>(ms * 1e6)}), n.rise_half, n.rise_half) / 1e3; };
   f.measures.push_back(measure(who + " shortest period", period.min, low, {}, u(period.min), "ms", frames, kNeeded));
   f.measures.push_back(measure(who + " longest period", period.max, {}, high, u(period.max), "ms", frames, kNeeded));
   // Pooled within the stretches, so that their different widths are not taken for noise. u(s) = s / sqrt(2 nu) (JCGM 100:2008 E.4.3).
@@ -96,8 +102,19 @@ void judge_side(const Context& c, const std::vector<Stretch>& all, Side side, Si
   f.measures.push_back(measure(who + " 99.9 % width noise", percentile(size, 99.9), {}, noise, n.width_uncertainty, "us", pulses, kNeeded));
   if (pulses < kFullTail && f.measures.back().verdict != Verdict::inconclusive)
     f.measures.back().note = "of " + whole(pulses) + " pulses this is the largest; " + whole(kFullTail) + " are needed for a 99.9 % point";
-  const auto beyond = std::count_if(size.begin(), size.end(), [&](double off) { return off > noise + n.width_uncertainty; });
-  f.measures.push_back(none_allowed(who + " widths beyond " + num(noise, 0) + " us", beyond, pulses, "pulses", kNeeded));
+  f.measures.push_back(none_allowed(who + " widths beyond " + num(noise, 0) + " us", n.beyond, pulses, "pulses", kNeeded));
+}
+
+/// Movements of an output too short for the board to read, as it reported them.
+void judge_unseen(const Context& c, const std::vector<Stretch>& all, Side side, std::int64_t pulses, Findings& f) {
+  std::int64_t seen = 0;
+  for (const Stretch& st : all)
+    for (const auto& e : c.capture.events)
+      if (e.kind == capture::EventKind::unseen_runt && e.at >= st.begin && e.at <= st.end && (e.value == st.traffic->line(side) || e.value == 255)) {
+        ++seen;
+        if (f.evidence.size() < kSpansShown) f.evidence.push_back(st.traffic->span(e.since, e.at, std::string(name(side)) + " runt", true));
+      }
+  if (seen > 0) f.measures.push_back(none_allowed(std::string(name(side)) + " runts too short to read", seen, pulses, "pulses"));
 }
 
 Picture histogram(const std::vector<double>& off, Side side, double noise) {
@@ -126,7 +143,11 @@ CheckResult judge(const Context& c) {
   const auto steady = stretches(c, all);
   Findings f;
   SideNumbers numbers[2];
-  for (const Side s : kSides) judge_side(c, steady, s, numbers[static_cast<int>(s)], f);
+  for (const Side s : kSides) {
+    SideNumbers& n = numbers[static_cast<int>(s)];
+    judge_side(c, steady, s, n, f);
+    judge_unseen(c, steady, s, static_cast<std::int64_t>(n.off_us.size()), f);
+  }
   const bool failing = overall(f.measures) == Verdict::fail && f.evidence.empty();
   for (const Stretch& st : steady) f.evidence.push_back(st.traffic->span(st.begin, st.end, st.label, failing));
   for (const Side s : kSides) f.pictures.push_back(histogram(numbers[static_cast<int>(s)].off_us, s, param(c.check, "width_noise_us")));

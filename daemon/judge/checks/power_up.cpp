@@ -17,6 +17,7 @@ namespace midstick::judge {
 namespace {
 
 constexpr double kWatchSpareMs = 500;
+constexpr double kCutMs = 0.1;      // a pulse that power off cuts short is no runt
 constexpr double kShownMs = 400;
 constexpr std::size_t kSpansShown = 8;
 constexpr const char* kOff = "power off";
@@ -44,11 +45,12 @@ struct Boot {
   const Traffic* traffic;
   Side side;
   BoardTime on, until;
+  BoardTime unarmed_until;           ///< no controller may have armed before this
   bool may_be_silent{false};         ///< no pulses sent, and the spec lets outputs be silent
   std::optional<BoardTime> first;    ///< fall of the first legal neutral pulse
-  std::int64_t runts{0}, pulses{0};
-  double off_us{0}, uncertainty_us{0};
-  std::optional<Pulse> worst_runt, worst_off;
+  std::int64_t runts{0};
+  Extreme off;                       ///< from neutral, before arming
+  std::optional<Pulse> worst_runt;
 };
 
 void read_pulses(const Context& c, Boot& b) {
@@ -63,32 +65,43 @@ void read_pulses(const Context& c, Boot& b) {
       if (!b.worst_runt) b.worst_runt = p;
       continue;
     }
-    ++b.pulses;
-    b.uncertainty_us = std::max(b.uncertainty_us, u);
     if (!b.first && std::abs(us - neutral) <= half + u) b.first = p.fall;
-    if (std::abs(us - neutral) > std::abs(b.off_us)) b.off_us = us - neutral, b.worst_off = p;
+    if (p.fall <= b.unarmed_until) b.off.add(t, p, us - neutral);
   }
   // A line that went high and stayed so is one endless pulse.
   if (const auto open = t.output(b.side).open_rise(); open && *open >= b.on && t.ms(b.until - *open) > 2 * c.plan.spec.frame.period_high_ms)
-    b.off_us = t.us(b.until - *open) - neutral, ++b.pulses;
+    b.off.add_certain(t.us(b.until - *open) - neutral);
   for (const auto& e : t.capture().events)
     if (e.kind == capture::EventKind::unseen_runt && e.at >= b.on && e.at <= b.until && (e.value == t.line(b.side) || e.value == 255)) ++b.runts;
 }
 
+/// With both sticks sent at neutral the controller may arm after the spec's time; else never while watched.
+BoardTime unarmed_until(const Context& c, const Traffic& t, BoardTime on, BoardTime until) {
+  const auto& spec = c.plan.spec;
+  for (const auto& [train, in] : {std::pair{&t.throttle(), &spec.throttle}, std::pair{&t.steering(), &spec.steering}}) {
+    const auto sent = train->within(on, until);
+    const auto off = [&, centre = in->centre_us](const Pulse& p) { return std::abs(t.us(p) - centre) > spec.arm.neutral_half_us; };
+    if (sent.empty() || std::any_of(sent.begin(), sent.end(), off)) return until;
+  }
+  return std::min(until, on + t.ticks_ms(spec.arm.neutral_ms));
+}
+
 std::vector<Boot> boots(const Context& c, const std::vector<Traffic>& all, Side side) {
   std::vector<Boot> found;
+  const double half = c.plan.spec.loss.safe_half_us;
   for (const Traffic& t : all) {
     const auto& events = t.capture().events;
     for (std::size_t i = 0; i < events.size(); ++i) {
       if (events[i].kind != capture::EventKind::power_on || events[i].at < t.segment().begin || events[i].at > t.segment().end) continue;
-      Boot b{&t, side, events[i].at, t.segment().end, false, {}, 0, 0, 0, 0, {}, {}};
+      Boot b{&t, side, events[i].at, t.segment().end, {}, false, {}, 0, Extreme(-half, half), {}};
       for (const auto& m : t.segment().marks)
         if (m.label == kOff && m.at > b.on) {
           b.until = m.at;
           break;
         }
       for (std::size_t j = i + 1; j < events.size(); ++j)
-        if (events[j].kind == capture::EventKind::power_off) b.until = std::min(b.until, events[j].at);
+        if (events[j].kind == capture::EventKind::power_off) b.until = std::min(b.until, events[j].at - t.ticks_ms(kCutMs));
+      b.unarmed_until = unarmed_until(c, t, b.on, b.until);
       const auto sent = t.throttle().within(b.on, b.until);
       b.may_be_silent = sent.empty() && c.plan.spec.loss.pulses_may_stop;
       read_pulses(c, b);
@@ -122,30 +135,28 @@ void judge_first(const Context& c, const std::vector<Boot>& all, Side side, Find
 
 void judge_side(const Context& c, const std::vector<Boot>& all, Side side, Findings& f) {
   judge_first(c, all, side, f);
-  std::int64_t with_runts = 0, pulses = 0, legally_silent = 0;
-  double off = 0, u = 0;
+  std::int64_t with_runts = 0, legally_silent = 0;
+  const double half = c.plan.spec.loss.safe_half_us;
+  Extreme off(-half, half);
   for (const Boot& b : all) {
     with_runts += b.runts > 0;
-    pulses += b.pulses;
     legally_silent += b.may_be_silent;
-    u = std::max(u, b.uncertainty_us);
-    if (std::abs(b.off_us) > std::abs(off)) off = b.off_us;
+    off.merge(b.off);
   }
   const auto n = static_cast<std::int64_t>(all.size());
-  const double half = c.plan.spec.loss.safe_half_us;
   f.measures.push_back(none_allowed(std::string(name(side)) + " power-ups with a runt", with_runts, n, "power-ups"));
-  f.measures.push_back(measure(std::string(name(side)) + " off neutral before arming", off, -half, half, u, "us", pulses, legally_silent == n ? 0 : 1));
+  if (off.pulse() || legally_silent < n) f.measures.push_back(off.as_measure(std::string(name(side)) + " off neutral before arming", 1));
 }
 
 void add_evidence(const Context& c, const std::vector<Boot>& all, Findings& f) {
   for (const Boot& b : all) {
-    const bool off = std::abs(b.off_us) - b.uncertainty_us > c.plan.spec.loss.safe_half_us;
+    const bool off = b.off.failing();
     const bool failing = b.runts > 0 || off || (!b.first && !b.may_be_silent);
     if (b.worst_runt && f.evidence.size() < kSpansShown)
       f.evidence.push_back(b.traffic->span(b.worst_runt->rise, b.worst_runt->fall, "runt of " + num(b.traffic->us(*b.worst_runt)) + " us on the " +
                                                                                        name(b.side) + " output", true));
-    if (off && b.worst_off && f.evidence.size() < kSpansShown)
-      f.evidence.push_back(b.traffic->span(b.worst_off->rise, b.worst_off->fall, std::string(name(b.side)) + " off neutral", true));
+    if (const auto p = b.off.pulse(); off && p && f.evidence.size() < kSpansShown)
+      f.evidence.push_back(b.traffic->span(p->rise, p->fall, std::string(name(b.side)) + " off neutral", true));
     if (f.evidence.size() < kSpansShown) f.evidence.push_back(b.traffic->span(b.on, b.first.value_or(b.until), "power on", failing));
     if (!failing && !f.pictures.empty()) continue;
     if (failing && f.pictures.size() > 1) continue;

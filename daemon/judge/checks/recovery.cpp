@@ -49,7 +49,7 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
 struct Return {
   const Traffic* traffic;
   BoardTime lost, back, armed, end;
-  bool was_safe{true};           ///< both outputs, when the signal came back
+  bool was_safe;                 ///< both outputs, when the signal came back
   SafeWatch after[2];            ///< from the return to the neutral that arms
   double follow_percent[2]{};    ///< of what the spec asks, at the end
 };
@@ -78,32 +78,29 @@ std::vector<Return> returns(const Context& c, const std::vector<Traffic>& all) {
       const auto* arm = next_mark(t, kArm, lost->at);
       const auto* follow = next_mark(t, kFollow, lost->at);
       if (!back || !arm || !follow || !driven(c.plan, t, lost->at)) continue;
-      Return r{&t, lost->at, back->at, arm->at, t.end_of(*follow), true, {}, {}};
-      for (const Side s : kSides) {
-        const int i = static_cast<int>(s);
-        r.was_safe = r.was_safe && watch_safe(c.plan, t, s, lost->at, back->at, NAN).safe_at;
-        r.after[i] = watch_safe(c.plan, t, s, back->at, arm->at, NAN);
-        r.follow_percent[i] = follow_percent(c, t, s, follow->at, r.end);
-      }
+      const auto watch = [&](Side s, BoardTime begin, BoardTime end) { return watch_safe(c.plan, t, s, begin, end, NAN, 0); };
+      const bool was_safe = watch(Side::left, lost->at, back->at).safe_at && watch(Side::right, lost->at, back->at).safe_at;
+      Return r{&t, lost->at, back->at, arm->at, t.end_of(*follow), was_safe,
+               {watch(Side::left, back->at, arm->at), watch(Side::right, back->at, arm->at)}, {}};
+      for (const Side s : kSides) r.follow_percent[static_cast<int>(s)] = follow_percent(c, t, s, follow->at, r.end);
       found.push_back(r);
     }
   return found;
 }
 
 void judge_safe(const Context& c, const std::vector<Return>& all, Side side, Findings& f) {
-  double off = 0, u = 0;
-  std::int64_t pulses = 0, silent = 0;
+  const double half = c.plan.spec.loss.safe_half_us;
+  Extreme off(-half, half);
+  std::int64_t silent = 0;
   for (const Return& r : all) {
     const SafeWatch& w = r.after[static_cast<int>(side)];
-    if (std::abs(w.off_us) > std::abs(off)) off = w.off_us;
-    u = std::max(u, w.uncertainty_us);
-    pulses += w.pulses;
+    off.merge(w.off);
     silent += w.stuck_high || (w.silent && !c.plan.spec.loss.pulses_may_stop);
   }
-  const double half = c.plan.spec.loss.safe_half_us;
-  const bool may_be_silent = c.plan.spec.loss.pulses_may_stop && !all.empty();
-  f.measures.push_back(measure(std::string(name(side)) + " off neutral before the sticks were", off, -half, half, u, "us", pulses, may_be_silent ? 0 : kNeeded));
-  if (silent > 0) f.measures.push_back(none_allowed(std::string(name(side)) + " silent or stuck after the return", silent, static_cast<std::int64_t>(all.size()), "returns"));
+  const auto n = static_cast<std::int64_t>(all.size());
+  const std::string who = name(side);
+  if (off.pulse() || !c.plan.spec.loss.pulses_may_stop) f.measures.push_back(off.as_measure(who + " off neutral before the sticks were", kNeeded));
+  f.measures.push_back(none_allowed(who + " silent or stuck after the return", silent, n, "returns"));
 }
 
 void judge_follow(const std::vector<Return>& all, Side side, Findings& f) {
@@ -130,7 +127,7 @@ CheckResult judge(const Context& c) {
     f.measures.push_back(measure("losses that ended safe", static_cast<double>(fit.size()), static_cast<double>(found.size()), {}, 0, "count",
                                  static_cast<std::int64_t>(found.size())));
   for (const Return& r : found) {
-    const bool lurch = std::abs(r.after[0].off_us) > c.plan.spec.loss.safe_half_us || std::abs(r.after[1].off_us) > c.plan.spec.loss.safe_half_us;
+    const bool lurch = r.after[0].off.failing() || r.after[1].off.failing();
     f.evidence.push_back(r.traffic->span(r.back, r.armed, "signal back, sticks not yet at neutral", lurch));
     f.evidence.push_back(r.traffic->span(r.armed, r.end, "neutral, then driven again", false));
     if (!f.pictures.empty()) continue;

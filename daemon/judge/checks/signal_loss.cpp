@@ -94,11 +94,10 @@ std::optional<BoardTime> lost_at(const Traffic& t, const Mode& mode, BoardTime m
 }
 
 Loss watch(const Context& c, const Traffic& t, BoardTime from, BoardTime until) {
-  Loss l{&t, from, until, {}, 0, 0, true};
+  const auto side = [&](Side s) { return watch_safe(c.plan, t, s, from, until, mean_before(t, s, from, kLastPulses), param(c.check, "kick_us")); };
+  Loss l{&t, from, until, {side(Side::left), side(Side::right)}, 0, 0, true};
   BoardTime last_safe = from;
-  for (const Side s : kSides) {
-    SafeWatch& w = l.side[static_cast<int>(s)];
-    w = watch_safe(c.plan, t, s, from, until, mean_before(t, s, from, kLastPulses));
+  for (const SafeWatch& w : l.side) {
     l.reached = l.reached && w.safe_at;
     last_safe = std::max(last_safe, w.safe_at.value_or(until));
   }
@@ -122,7 +121,7 @@ std::string why_not(const Loss& l) {
     if (w.safe_at) continue;
     if (w.stuck_high) return std::string(name(s)) + " output stuck high";
     if (w.silent) return std::string(name(s)) + " output fell silent, which the spec does not call safe";
-    return std::string(name(s)) + " output still " + num(w.off_us) + " us from neutral";
+    return std::string(name(s)) + " output still " + num(w.off.value()) + " us from neutral";
   }
   return "";
 }
@@ -165,23 +164,19 @@ void judge_mode(const Context& c, const Mode& mode, const std::vector<Loss>& fou
 
 /// Level once safe, and kicks on the way, over all losses.
 void judge_way(const Context& c, const std::vector<Loss>& all, Findings& f) {
-  double level = 0, kick = 0, u = 0;
-  std::int64_t pulses = 0, safe = 0;
+  const double half = c.plan.spec.loss.safe_half_us;
+  Extreme level(-half, half), kick({}, param(c.check, "kick_us"));
+  bool pulses_when_safe = false;
   for (const Loss& l : all)
     for (const Side s : kSides) {
       const SafeWatch& w = l.side[static_cast<int>(s)];
-      u = std::max(u, w.uncertainty_us);
-      pulses += w.pulses;
-      safe += w.safe_at.has_value();
-      if (std::abs(w.level_off_us) > std::abs(level)) level = w.level_off_us;
-      if (w.kick_us <= kick) continue;
-      kick = w.kick_us;
-      if (kick - w.uncertainty_us > param(c.check, "kick_us"))
-        f.evidence.push_back(l.traffic->span(w.kick_at, w.kick_at + l.traffic->ticks_ms(3), std::string("kick on the ") + name(s) + " output", true));
+      level.merge(w.level), kick.merge(w.kick);
+      pulses_when_safe = pulses_when_safe || w.level.pulse();
+      if (const auto p = w.kick.pulse(); p && w.kick.failing())
+        f.evidence.push_back(l.traffic->span(p->rise, p->fall, std::string("kick on the ") + name(s) + " output", true));
     }
-  const double half = c.plan.spec.loss.safe_half_us;
-  if (safe > 0) f.measures.push_back(measure("safe level off neutral", level, -half, half, u, "us", safe));
-  f.measures.push_back(measure("kick on the way to safe", kick, {}, param(c.check, "kick_us"), u, "us", pulses, kNeeded));
+  if (pulses_when_safe) f.measures.push_back(level.as_measure("safe level off neutral", 1));
+  f.measures.push_back(kick.as_measure("kick on the way to safe", kNeeded));
 }
 
 /// Pulses missing in a row on the throttle after `from`.

@@ -15,6 +15,7 @@ namespace {
 
 constexpr std::size_t kPulsesNeeded = 4;   // settled pulses of each output at a point
 constexpr std::int64_t kPointsNeeded = 4;
+constexpr const char* kPoint = "point";
 constexpr std::size_t kSpansShown = 8;
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
@@ -23,7 +24,7 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   if (check.script) return sticks.play(*check.script).take();
   auto steering = check.params.at("steering_percent").get<std::vector<double>>();
   for (const double t : check.params.at("throttle_percent").get<std::vector<double>>()) {
-    for (const double s : steering) sticks.hold(t, s, param(check, "hold_ms"), "point");
+    for (const double s : steering) sticks.hold(t, s, param(check, "hold_ms"), kPoint);
     std::reverse(steering.begin(), steering.end());  // to and fro, so that neighbours follow one another
   }
   sticks.hold(0, 0, param(check, "hold_ms"), "back to neutral");
@@ -57,6 +58,20 @@ Measure judge_side(const Context& c, const std::vector<Reading>& points, Side si
                             num(worst->at(side).mean_us) + " us (mean of " + whole(worst->at(side).pulses) + ")";
   m.note += (m.note.empty() ? "" : "; ") + where;
   return m;
+}
+
+/// Positions that the composed grid asked for and that gave no reading.
+std::int64_t without_reading(const Context& c, const std::vector<Traffic>& all, std::size_t readings) {
+  if (c.check.script) return 0;  // a script of the builder's own need not hold still
+  std::int64_t asked = 0;
+  for (const Traffic& t : all) {
+    const std::vector<double>* previous = nullptr;
+    for (const auto* mark : t.marks(kPoint)) {
+      asked += !previous || *previous != mark->values;  // twice the same position is one rest
+      previous = &mark->values;
+    }
+  }
+  return std::max<std::int64_t>(0, asked - static_cast<std::int64_t>(readings));
 }
 
 Picture by_point(const Context& c, const std::vector<Reading>& points, const std::vector<bool>& failing, Side side) {
@@ -98,6 +113,10 @@ CheckResult judge(const Context& c) {
   std::vector<bool> failing(points.size());
   Findings f;
   for (const Side s : kSides) f.measures.push_back(judge_side(c, points, s, failing));
+  if (const auto lacking = without_reading(c, all, points.size()); lacking > 0) {
+    f.measures.push_back(none_allowed("positions with too few pulses", lacking, lacking + static_cast<std::int64_t>(points.size()), "positions"));
+    f.measures.back().verdict = Verdict::inconclusive;
+  }
   for (std::size_t i = 0; i < points.size() && f.evidence.size() < kSpansShown; ++i)
     if (failing[i])
       f.evidence.push_back(points[i].traffic->span(points[i].hold.begin, points[i].hold.end, place(c.plan.spec, points[i].hold), true));

@@ -48,15 +48,11 @@ ISR(TIMER1_COMPA_vect) {
     TCCR1A = _BV(COM1A1);
     OCR1A += 24000u;
   } else {
+    static uint8_t turns; /* the pause of 296000 ticks is four full turns of the timer and 33856 ticks */
     TCCR1A = 0;
-    OCR1A += 65535u; /* the pause: 320000 - 24000 ticks, four full turns and the rest in steps */
-    static uint8_t turns;
-    if (++turns < 4) {
-      OCR1A += 1;
-      return;
-    }
+    if (turns++ < 4) return;
     turns = 0;
-    OCR1A += (uint16_t)(296000u - 3u * 65536u - 65535u);
+    OCR1A += 33856u;
     TCCR1A = _BV(COM1A1) | _BV(COM1A0);
   }
   rising = !rising;

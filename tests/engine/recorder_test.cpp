@@ -1,0 +1,78 @@
+// What the board reports becomes evidence, and what makes the bench unfit ends the run with a reason in words.
+#include "daemon/engine/recorder.hpp"
+
+#include <gtest/gtest.h>
+
+namespace midstick::engine {
+namespace {
+
+link::BoardStatus status_at(std::int64_t ticks) {
+  link::BoardStatus s;
+  s.now = {ticks};
+  s.mode = protocol::BoardMode::started;
+  s.supply_mv = 12'000;
+  return s;
+}
+
+TEST(Recorder, ABoardFaultEndsTheRunAndNamesItsNumber) {
+  Recorder r;
+  r.take(link::BoardEvent{{1000}, protocol::EventCode::fault, static_cast<std::uint16_t>(protocol::Fault::stop_loop_open)});
+  ASSERT_TRUE(r.trouble());
+  EXPECT_EQ(r.trouble()->kind, ErrorKind::bench_unfit);
+  EXPECT_NE(r.trouble()->message.find("stop_loop_open, reason 2"), std::string::npos) << r.trouble()->message;
+  ASSERT_EQ(r.capture().events.size(), 1u);
+  EXPECT_EQ(r.capture().events[0].kind, capture::EventKind::board_fault);
+}
+
+TEST(Recorder, LossOnTheWireIsKeptAsASpanAndTheRunGoesOn) {
+  Recorder r;
+  r.take(link::Lost{2, 0, {500}, {900}});
+  EXPECT_FALSE(r.trouble());
+  ASSERT_EQ(r.capture().events.size(), 1u);
+  EXPECT_EQ(r.capture().events[0].kind, capture::EventKind::edges_lost);
+  EXPECT_EQ(r.capture().events[0].since.count, 500);
+  EXPECT_EQ(r.capture().events[0].at.count, 900);
+}
+
+TEST(Recorder, EdgesDroppedInsideTheBoardSpanFromTheStatusBefore) {
+  Recorder r;
+  r.take(status_at(1000));
+  auto later = status_at(2000);
+  later.edges_dropped = 3;
+  r.take(later);
+  r.take(later);  // the count stays; it is one loss, not two
+  int losses = 0;
+  for (const auto& e : r.capture().events)
+    if (e.kind == capture::EventKind::edges_lost) {
+      ++losses;
+      EXPECT_EQ(e.since.count, 1000);
+      EXPECT_EQ(e.value, 3);
+    }
+  EXPECT_EQ(losses, 1);
+}
+
+TEST(Recorder, ARestartOrARefusalOrAFaultedStateIsTrouble) {
+  Recorder restart, refused, faulted;
+  restart.take(link::Restarted{4, 5});
+  refused.take(link::Refused{protocol::Refusal::late, "stimulus"});
+  auto s = status_at(10);
+  s.mode = protocol::BoardMode::faulted;
+  s.fault = protocol::Fault::host_silent;
+  faulted.take(s);
+  EXPECT_NE(restart.trouble()->message.find("boot 4 became boot 5"), std::string::npos);
+  EXPECT_NE(refused.trouble()->message.find("refused"), std::string::npos);
+  EXPECT_NE(faulted.trouble()->message.find("host_silent"), std::string::npos);
+}
+
+TEST(Recorder, SupplyIsNotedOnceAndAgainOnlyWhenItMoves) {
+  Recorder r;
+  for (const int mv : {12'000, 12'050, 11'900, 5'000}) {
+    auto s = status_at(mv);
+    s.supply_mv = static_cast<std::uint16_t>(mv);
+    r.take(s);
+  }
+  EXPECT_EQ(r.capture().events.size(), 2u);
+}
+
+}  // namespace
+}  // namespace midstick::engine

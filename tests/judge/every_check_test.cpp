@@ -1,0 +1,196 @@
+// What every check owes: no pass on missing data, evidence, a picture, the same answer twice, any order, any wiring.
+#include <gtest/gtest.h>
+
+#include <algorithm>
+#include <random>
+
+#include "tests/judge/world.hpp"
+
+namespace midstick::judge_test {
+namespace {
+
+using judge::Verdict;
+
+std::vector<std::string> all_kinds() {
+  std::vector<std::string> kinds;
+  for (const auto& k : judge::check_kinds()) kinds.push_back(k.kind);
+  return kinds;
+}
+
+class EveryCheck : public testing::TestWithParam<std::string> {
+ protected:
+  script::Plan plan() const { return plan_of({GetParam()}); }
+};
+
+TEST_P(EveryCheck, PassesOnACorrectController) {
+  const auto p = plan();
+  const auto result = judge::judge_run(p, run(p));
+  EXPECT_EQ(result.verdict, Verdict::pass) << told(result);
+}
+
+TEST_P(EveryCheck, IsInconclusiveWithoutAnyEdge) {
+  const auto p = plan();
+  auto record = run(p);
+  record.response.clear();
+  const auto result = judge::judge_run(p, record);
+  EXPECT_EQ(result.verdict, Verdict::inconclusive) << told(result);
+  EXPECT_NE(result.checks[0].summary.find("no pulses seen"), std::string::npos) << told(result);
+}
+
+TEST_P(EveryCheck, IsInconclusiveWithOneOutputUnwired) {
+  const auto p = plan();
+  auto record = run(p);
+  std::erase_if(record.response, [](const auto& e) { return e.line == 1; });
+  const auto result = judge::judge_run(p, record);
+  EXPECT_EQ(result.verdict, Verdict::inconclusive) << told(result);
+  EXPECT_NE(result.checks[0].summary.find("right output (R2)"), std::string::npos) << told(result);
+}
+
+TEST_P(EveryCheck, IsInconclusiveWithoutStimulus) {
+  const auto p = plan();
+  auto record = run(p);
+  record.stimulus.clear();
+  EXPECT_EQ(judge::judge_run(p, record).verdict, Verdict::inconclusive);
+}
+
+TEST_P(EveryCheck, IsInconclusiveWhenTheRecordEndsEarly) {
+  const auto p = plan();
+  auto record = run(p);
+  const auto& s = record.segments[0];
+  const BoardTime cut = s.begin + BoardSpan{(s.end - s.begin).count / 8};
+  std::erase_if(record.response, [&](const auto& e) { return e.at > cut; });
+  std::erase_if(record.stimulus, [&](const auto& e) { return e.at > cut; });
+  std::erase_if(record.events, [&](const auto& e) { return e.at > cut; });
+  const auto result = judge::judge_run(p, record);
+  EXPECT_NE(result.verdict, Verdict::pass) << told(result);
+}
+
+TEST_P(EveryCheck, IsInconclusiveWhenAnEdgeIsMissingSilently) {
+  const auto p = plan();
+  auto record = run(p);
+  // A fall of the left output in the middle of the check, with no event that tells of it.
+  const BoardTime middle{(record.segments[0].begin.count + record.segments[0].end.count) / 2};
+  const auto edge = std::find_if(record.response.begin(), record.response.end(), [&](const auto& e) { return e.line == 0 && !e.level && e.at > middle; });
+  ASSERT_NE(edge, record.response.end());
+  record.response.erase(edge);
+  EXPECT_EQ(judge::judge_run(p, record).verdict, Verdict::inconclusive);
+}
+
+TEST_P(EveryCheck, NamesItsEvidenceAndDrawsIt) {
+  const auto p = plan();
+  const auto record = run(p);
+  const auto result = judge::judge_run(p, record);
+  const auto& c = result.checks[0];
+  EXPECT_FALSE(c.summary.empty());
+  EXPECT_GE(c.headline, 0);
+  ASSERT_FALSE(c.evidence.empty());
+  ASSERT_FALSE(c.pictures.empty());
+  for (const auto& span : c.evidence) {
+    EXPECT_GE(span.begin, record.segments[0].begin);
+    EXPECT_LE(span.end, record.segments[0].end);
+    EXPECT_LE(span.begin, span.end);
+    EXPECT_FALSE(span.failing) << "nothing fails here: " << span.label;
+  }
+  for (const auto& picture : c.pictures) {
+    EXPECT_FALSE(picture.title.empty());
+    EXPECT_TRUE(std::any_of(picture.series.begin(), picture.series.end(), [](const auto& s) { return s.role == judge::Series::Role::measured; }));
+    for (const auto& s : picture.series) EXPECT_EQ(s.x.size(), s.y.size());
+  }
+  for (const auto& m : c.measures) {
+    EXPECT_TRUE(m.limit_low || m.limit_high) << m.name;
+    EXPECT_FALSE(m.unit.empty()) << m.name;
+    EXPECT_GT(m.samples, 0) << m.name;
+  }
+}
+
+TEST_P(EveryCheck, WorksOnPinChangeLinesInAnyOrderOfWires) {
+  Bench bench;
+  bench.pin_change = true;
+  const auto p = plan_of({GetParam()}, bench);
+  const auto result = judge::judge_run(p, run(p, {}, bench));
+  EXPECT_EQ(result.verdict, Verdict::pass) << told(result);
+}
+
+TEST_P(EveryCheck, TakesAControllerClockHalfAPercentOffForWhatItIs) {
+  // 1500 us become 1492.5 us and 1000 us 995 us: levels and limits are off by 5 us and more, and nothing else may be blamed for it.
+  Behaviour slow;
+  slow.clock_ppm = 5000;
+  const auto p = plan();
+  const auto result = judge::judge_run(p, run(p, slow));
+  const std::string blamed = "neutral limits signal-loss recovery power-up";
+  const bool levels = blamed.find(GetParam()) != std::string::npos;
+  if (levels) EXPECT_NE(result.verdict, Verdict::pass) << told(result);
+  else EXPECT_NE(result.verdict, Verdict::fail) << told(result);
+}
+
+TEST_P(EveryCheck, GivesTheSameAnswerTwice) {
+  const auto p = plan();
+  const auto record = run(p);
+  const auto a = judge::judge_run(p, record), b = judge::judge_run(p, record);
+  ASSERT_EQ(told(a), told(b));
+  ASSERT_EQ(a.checks[0].measures.size(), b.checks[0].measures.size());
+  for (std::size_t i = 0; i < a.checks[0].measures.size(); ++i) {
+    EXPECT_EQ(a.checks[0].measures[i].measured, b.checks[0].measures[i].measured);
+    EXPECT_EQ(a.checks[0].measures[i].note, b.checks[0].measures[i].note);
+  }
+}
+
+INSTANTIATE_TEST_SUITE_P(Kinds, EveryCheck, testing::ValuesIn(all_kinds()), [](const auto& info) {
+  std::string id = info.param;
+  std::replace(id.begin(), id.end(), '-', '_');
+  return id;
+});
+
+TEST(AllChecks, PassInAnyOrder) {
+  auto kinds = all_kinds();
+  for (const unsigned seed : {1u, 2u, 3u}) {
+    std::mt19937 random(seed);
+    for (std::size_t i = kinds.size(); i > 1; --i) std::swap(kinds[i - 1], kinds[random() % i]);
+    const auto p = plan_of(kinds);
+    const auto result = judge::judge_run(p, run(p));
+    EXPECT_EQ(result.verdict, Verdict::pass) << "seed " << seed << '\n' << told(result);
+  }
+}
+
+TEST(AllChecks, TakeAboutTwoMinutesOfBoardTime) {
+  const auto p = plan_of(all_kinds());
+  const double ms = length_ms(run(p));
+  EXPECT_LT(ms, 135'000);
+  EXPECT_GT(ms, 60'000);
+}
+
+TEST(AllChecks, BeginAtNeutralForTheArmingTime) {
+  const auto p = plan_of(all_kinds());
+  for (std::size_t i = 0; i < p.checks.size(); ++i) {
+    const auto script = judge::check_kinds()[i].compose(p, p.checks[i], 1);
+    ASSERT_TRUE(script.ok());
+    const auto& first = script->moves.at(0);
+    EXPECT_EQ(first.from.at("throttle"), 1500) << p.checks[i].kind;
+    EXPECT_EQ(first.from.at("steering"), 1500);
+    EXPECT_GT(first.for_ms, p.spec.arm.neutral_ms);
+    EXPECT_TRUE(first.faults.empty() && first.actions.empty());
+  }
+}
+
+TEST(AllChecks, LeaveTheControllerPowered) {
+  const auto p = plan_of(all_kinds());
+  for (std::size_t i = 0; i < p.checks.size(); ++i) {
+    const auto script = judge::check_kinds()[i].compose(p, p.checks[i], 1);
+    bool on = true;
+    for (const auto& move : script->moves)
+      for (const auto action : move.actions) on = action != script::ActionKind::power_off;
+    EXPECT_TRUE(on) << p.checks[i].kind;
+  }
+}
+
+TEST(AllChecks, RefuseAPlanWhoseNamesAreNotWired) {
+  auto p = plan_of({"neutral"});
+  const auto record = run(p);
+  p.controller.outputs[0].name = "other";
+  const auto result = judge::judge_run(p, record);
+  EXPECT_EQ(result.verdict, Verdict::inconclusive);
+  EXPECT_NE(result.checks[0].summary.find("'left'"), std::string::npos) << told(result);
+}
+
+}  // namespace
+}  // namespace midstick::judge_test

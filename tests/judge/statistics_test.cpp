@@ -1,0 +1,63 @@
+#include "daemon/judge/statistics.hpp"
+
+#include <gtest/gtest.h>
+
+#include <vector>
+
+#include "daemon/judge/text.hpp"
+
+namespace midstick::judge {
+namespace {
+
+// NIST StRD univariate set NumAcc2: 1.2 and then 1.1, 1.3 alternating, n = 1001; certified mean 1.2, sd 0.1.
+TEST(Summarise, NistNumAcc2) {
+  std::vector<double> x{1.2};
+  for (int i = 0; i < 500; ++i) x.push_back(1.1), x.push_back(1.3);
+  const Summary s = summarise(x);
+  EXPECT_NEAR(s.mean, 1.2, 1e-13);
+  EXPECT_NEAR(s.sd, 0.1, 1e-13);
+}
+
+// NIST StRD NumAcc4: the same around 10000000.2; certified mean 10000000.2, sd 0.1.
+TEST(Summarise, NistNumAcc4KeepsItsDigits) {
+  std::vector<double> x{10000000.2};
+  for (int i = 0; i < 500; ++i) x.push_back(10000000.1), x.push_back(10000000.3);
+  const Summary s = summarise(x);
+  EXPECT_NEAR(s.mean, 10000000.2, 1e-8);
+  EXPECT_NEAR(s.sd, 0.1, 1e-7);
+}
+
+TEST(Summarise, MedianOfEvenCountIsTheMiddle) {
+  EXPECT_EQ(summarise(std::vector<double>{4, 1, 3, 2}).median, 2.5);
+  EXPECT_EQ(summarise(std::vector<double>{5, 1, 3}).median, 3);
+}
+
+TEST(Summarise, NothingGivesZeros) {
+  const Summary s = summarise(std::vector<double>{});
+  EXPECT_EQ(s.samples, 0);
+  EXPECT_EQ(s.mean, 0);
+}
+
+TEST(Percentile, IsTheNearestRank) {
+  std::vector<double> x;
+  for (int i = 1; i <= 100; ++i) x.push_back(i);
+  EXPECT_EQ(percentile(x, 95), 95);
+  EXPECT_EQ(percentile(x, 99.9), 100);
+  EXPECT_EQ(percentile(x, 100), 100);
+  EXPECT_EQ(percentile({7}, 50), 7);
+}
+
+TEST(Text, RatesKeepTwoDigits) {
+  EXPECT_EQ(percent_text(0.0025), "0.25 %");
+  EXPECT_EQ(percent_text(0.393), "39 %");
+  EXPECT_EQ(percent_text(0.00003), "0.0030 %");
+  EXPECT_EQ(percent_text(0), "0 %");
+}
+
+TEST(Text, NoMinusZero) {
+  EXPECT_EQ(num(-0.04, 1), "0.0");
+  EXPECT_EQ(num(-0.06, 1), "-0.1");
+}
+
+}  // namespace
+}  // namespace midstick::judge
