@@ -61,11 +61,11 @@ class CobsEncoder {
 };
 
 enum class CobsStep : uint8_t {
-  nothing,    ///< more bytes are needed
-  byte,       ///< one decoded byte is ready
-  end,        ///< delimiter after a whole packet
-  empty,      ///< delimiter with nothing before it: line filler
-  malformed   ///< delimiter inside a block: bytes are missing or wrong
+  nothing,   ///< more bytes are needed
+  byte,      ///< one decoded byte is ready
+  end,       ///< delimiter after a whole packet
+  empty,     ///< delimiter with nothing before it: line filler
+  malformed  ///< delimiter inside a block: bytes are missing or wrong
 };
 
 class CobsDecoder {

@@ -88,10 +88,16 @@ class FrameDecoder {
   FrameStep push(uint8_t byte) {
     uint8_t decoded = 0;
     switch (cobs_.push(byte, decoded)) {
-      case CobsStep::byte: store(decoded); return FrameStep::nothing;
-      case CobsStep::end: return finish();
-      case CobsStep::malformed: restart(); return FrameStep::malformed;
-      default: return FrameStep::nothing;
+      case CobsStep::byte:
+        store(decoded);
+        return FrameStep::nothing;
+      case CobsStep::end:
+        return finish();
+      case CobsStep::malformed:
+        restart();
+        return FrameStep::malformed;
+      default:
+        return FrameStep::nothing;
     }
   }
   uint8_t type() const { return bytes_[0]; }

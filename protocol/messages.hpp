@@ -139,29 +139,29 @@ class PayloadWriter {
 #define MIDSTICK_WRITE(type, name, unit, low, high, meaning) writer.write(message.name, low, high);
 #define MIDSTICK_VISIT(type, name, unit, low, high, meaning) visitor(#name, message.name, unit);
 #define MIDSTICK_STRUCT(number, Struct, name, FIELDS, direction, frozen, meaning) \
-  struct Struct { \
-    enum : uint8_t { kType = number }; \
-    FIELDS(MIDSTICK_MEMBER) \
-  }; \
-  inline bool decode(const uint8_t* payload, uint8_t size, Struct& message) { \
-    PayloadReader in(payload, size); \
-    (void)message; \
-    FIELDS(MIDSTICK_READ) \
-    return in.at_end(); \
-  } \
-  template <class Encoder> \
-  bool encode(Encoder& out, const Struct& message) { \
-    PayloadWriter<Encoder> writer(out); \
-    (void)message; \
-    FIELDS(MIDSTICK_WRITE) \
-    return writer.ok(); \
-  } \
-  /* Calls visitor(name, value, unit) for every field. */ \
-  template <class Visitor> \
-  void for_each_field(const Struct& message, Visitor&& visitor) { \
-    (void)message; \
-    (void)visitor; \
-    FIELDS(MIDSTICK_VISIT) \
+  struct Struct {                                                                 \
+    enum : uint8_t { kType = number };                                            \
+    FIELDS(MIDSTICK_MEMBER)                                                       \
+  };                                                                              \
+  inline bool decode(const uint8_t* payload, uint8_t size, Struct& message) {     \
+    PayloadReader in(payload, size);                                              \
+    (void)message;                                                                \
+    FIELDS(MIDSTICK_READ)                                                         \
+    return in.at_end();                                                           \
+  }                                                                               \
+  template <class Encoder>                                                        \
+  bool encode(Encoder& out, const Struct& message) {                              \
+    PayloadWriter<Encoder> writer(out);                                           \
+    (void)message;                                                                \
+    FIELDS(MIDSTICK_WRITE)                                                        \
+    return writer.ok();                                                           \
+  }                                                                               \
+  /* Calls visitor(name, value, unit) for every field. */                         \
+  template <class Visitor>                                                        \
+  void for_each_field(const Struct& message, Visitor&& visitor) {                 \
+    (void)message;                                                                \
+    (void)visitor;                                                                \
+    FIELDS(MIDSTICK_VISIT)                                                        \
   }
 MIDSTICK_MESSAGES(MIDSTICK_STRUCT)
 #undef MIDSTICK_STRUCT

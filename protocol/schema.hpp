@@ -10,6 +10,9 @@
 
 #define MIDSTICK_PROTOCOL_VERSION 1
 
+// A table: columns as they are.
+// clang-format off
+
 #define MIDSTICK_HELLO_REQUEST_FIELDS(F)
 #define MIDSTICK_SCHEMA_READ_FIELDS(F) F(u16, offset, "bytes", 0, 65535, "first byte of the schema text wanted")
 #define MIDSTICK_CLOCK_QUERY_FIELDS(F) F(u16, token, "", 0, 65535, "comes back unchanged in the reply")
@@ -144,5 +147,7 @@
   E(0, idle, "nothing driven, nothing captured") \
   E(1, started, "a run is on") \
   E(2, faulted, "gone safe; the reason is latched")
+
+// clang-format on
 
 #endif

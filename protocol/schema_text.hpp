@@ -14,8 +14,7 @@
 
 #define MIDSTICK_QUOTE_(x) #x
 #define MIDSTICK_QUOTE(x) MIDSTICK_QUOTE_(x)
-#define MIDSTICK_FIELD_LINE(type, name, unit, low, high, meaning) \
-  "  " #name " " #type " " #low ".." #high " [" unit "] " meaning "\n"
+#define MIDSTICK_FIELD_LINE(type, name, unit, low, high, meaning) "  " #name " " #type " " #low ".." #high " [" unit "] " meaning "\n"
 #define MIDSTICK_MESSAGE_LINE(number, Struct, name, FIELDS, direction, frozen, meaning) \
   "message " #number " " #name " from " direction " " frozen ": " meaning "\n" FIELDS(MIDSTICK_FIELD_LINE)
 #define MIDSTICK_FAULT_LINE(number, name, meaning) "fault " #number " " #name ": " meaning "\n"
@@ -23,13 +22,9 @@
 #define MIDSTICK_EVENT_LINE(number, name, meaning) "event " #number " " #name ": " meaning "\n"
 #define MIDSTICK_STATE_LINE(number, name, meaning) "state " #number " " #name ": " meaning "\n"
 
-#define MIDSTICK_SCHEMA_TEXT \
-  "protocol " MIDSTICK_QUOTE(MIDSTICK_PROTOCOL_VERSION) "\n" \
-  MIDSTICK_MESSAGES(MIDSTICK_MESSAGE_LINE) \
-  MIDSTICK_FAULTS(MIDSTICK_FAULT_LINE) \
-  MIDSTICK_REFUSALS(MIDSTICK_REFUSAL_LINE) \
-  MIDSTICK_EVENTS(MIDSTICK_EVENT_LINE) \
-  MIDSTICK_STATES(MIDSTICK_STATE_LINE)
+#define MIDSTICK_SCHEMA_TEXT                                                                                                               \
+  "protocol " MIDSTICK_QUOTE(MIDSTICK_PROTOCOL_VERSION) "\n" MIDSTICK_MESSAGES(MIDSTICK_MESSAGE_LINE) MIDSTICK_FAULTS(MIDSTICK_FAULT_LINE) \
+      MIDSTICK_REFUSALS(MIDSTICK_REFUSAL_LINE) MIDSTICK_EVENTS(MIDSTICK_EVENT_LINE) MIDSTICK_STATES(MIDSTICK_STATE_LINE)
 
 namespace midstick {
 namespace protocol {

@@ -1,8 +1,8 @@
 // Error bounds of pin change stamps, once all edges are known.
 //
-// A pin change is stamped by an interrupt, so another interrupt just before it holds the stamp up. The board flags what it can see itself; this
-// flags every pin change edge with any other edge, stimulus or response, shortly before, and widens its bound to what the board states for
-// that. Input capture stamps come from hardware and are left alone. Pure, no threads, cannot fail. Board ticks.
+// A pin change is stamped by an interrupt, so another interrupt just before it holds the stamp up. The board flags what it can see itself;
+// this flags every pin change edge with any other edge, stimulus or response, shortly before, and widens its bound to what the board states
+// for that. Input capture stamps come from hardware and are left alone. Pure, no threads, cannot fail. Board ticks.
 #pragma once
 
 #include <vector>

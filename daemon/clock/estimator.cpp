@@ -9,8 +9,10 @@ namespace midstick::clock {
 void ClockEstimator::add(const ClockSample& sample) {
   ++taken_;
   last_ = sample.answered;
-  if (line_.empty()) restart(sample);
-  else take(sample);
+  if (line_.empty())
+    restart(sample);
+  else
+    take(sample);
   double roomiest = roomiest_rate();
   if (slack(roomiest) < -settings_.tolerance_ns) {
     ++suspicions_;
@@ -23,8 +25,8 @@ void ClockEstimator::add(const ClockSample& sample) {
 }
 
 /// A point stands for `per_point_` samples in a row, so the whole past keeps the same resolution however long it grows. On the line they
-/// are merged, never chosen between: a short round trip goes with one kind of asymmetry, so choosing would tilt the line as the choice grows.
-/// Bounds cannot be tilted: the tightest stays.
+/// are merged, never chosen between: a short round trip goes with one kind of asymmetry, so choosing would tilt the line as the choice
+/// grows. Bounds cannot be tilted: the tightest stays.
 void ClockEstimator::take(const ClockSample& sample) {
   const Point p = point(sample);
   if (in_newest_ == per_point_ || line_.empty()) {
@@ -46,7 +48,8 @@ void ClockEstimator::restart(const ClockSample& sample) {
   per_point_ = 1;
   in_fit_ = 0;
   origin_ = sample;
-  bounds_ = {ClockMap::kNominalNsPerTick * (1 - settings_.widest_ppm / 1e6), ClockMap::kNominalNsPerTick * (1 + settings_.widest_ppm / 1e6)};
+  bounds_ = {ClockMap::kNominalNsPerTick * (1 - settings_.widest_ppm / 1e6),
+             ClockMap::kNominalNsPerTick * (1 + settings_.widest_ppm / 1e6)};
   take(sample);
 }
 

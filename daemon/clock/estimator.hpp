@@ -1,10 +1,10 @@
 // From clock exchanges to a ClockMap: how fast the board's clock runs in host time, and how sure that is.
 //
-// Two ways at once. A least squares line through the middles of the exchanges, each weighted by how short its round trip was, gives the rate. The
-// bounds of the exchanges (an answer cannot arrive before it was sent) leave only a corridor of lines: it caps the uncertainty, and when
-// no line fits at all, something is wrong: the rate changed, the board restarted, or a stamp is false. Then the fit starts afresh from the
-// newest sample and the state is `suspect` until it has locked again.
-// Pure: no clock of its own, no threads, cannot fail. Host ns, board ticks, ns per tick.
+// Two ways at once. A least squares line through the middles of the exchanges, each weighted by how short its round trip was, gives the
+// rate. The bounds of the exchanges (an answer cannot arrive before it was sent) leave only a corridor of lines: it caps the uncertainty,
+// and when no line fits at all, something is wrong: the rate changed, the board restarted, or a stamp is false. Then the fit starts afresh
+// from the newest sample and the state is `suspect` until it has locked again. Pure: no clock of its own, no threads, cannot fail. Host ns,
+// board ticks, ns per tick.
 #pragma once
 
 #include <cstdint>
@@ -23,13 +23,13 @@ enum class ClockState {
 };
 
 struct EstimatorSettings {
-  double target_ppm = 100;          ///< locked at or under this uncertainty (95 %)
-  int least_samples = 16;           ///< and not with fewer samples
+  double target_ppm = 100;  ///< locked at or under this uncertainty (95 %)
+  int least_samples = 16;   ///< and not with fewer samples
   HostSpan lost_after = host_ms(10'000);
-  double widest_ppm = 10'000;       ///< rates further than this from nominal are not considered
-  double coverage = 3;              ///< standard errors in the published half width: residuals are not normal, so more than 1.96
-  double floor_ns = 2'000;          ///< round trips are not told apart below this
-  double tolerance_ns = 500;        ///< contradiction that quantised stamps may cause
+  double widest_ppm = 10'000;  ///< rates further than this from nominal are not considered
+  double coverage = 3;         ///< standard errors in the published half width: residuals are not normal, so more than 1.96
+  double floor_ns = 2'000;     ///< round trips are not told apart below this
+  double tolerance_ns = 500;   ///< contradiction that quantised stamps may cause
 };
 
 /// ns per board tick.
@@ -57,9 +57,9 @@ class ClockEstimator {
  private:
   static constexpr std::size_t kKept = 256;
 
-  struct Point {  // relative to origin_, so that doubles are exact enough
-    double received, sent;    // ticks
-    double asked, answered;   // ns
+  struct Point {             // relative to origin_, so that doubles are exact enough
+    double received, sent;   // ticks
+    double asked, answered;  // ns
     double middle_tick, middle_ns, half_ns, weight;
   };
   struct Line {
@@ -87,8 +87,8 @@ class ClockEstimator {
   RateBounds bounds_{ClockMap::kNominalNsPerTick * 0.99, ClockMap::kNominalNsPerTick * 1.01};
   bool suspect_{false};
   int suspicions_{0};
-  int taken_{0};                        // ever
-  int in_fit_{0};                       // since the last restart of the fit
+  int taken_{0};   // ever
+  int in_fit_{0};  // since the last restart of the fit
   int per_point_{1}, in_newest_{0};
   HostTime last_{};
 };

@@ -49,9 +49,7 @@ CommandWindow::Verdict CommandWindow::resend(HostTime now) {
   return Verdict::resend;
 }
 
-HostTime CommandWindow::deadline() const {
-  return in_flight_.empty() ? HostTime{std::numeric_limits<std::int64_t>::max()} : due_;
-}
+HostTime CommandWindow::deadline() const { return in_flight_.empty() ? HostTime{std::numeric_limits<std::int64_t>::max()} : due_; }
 
 void CommandWindow::rearm(HostTime now) {
   std::int64_t bytes = 0;

@@ -1,8 +1,8 @@
 // Go-back-N for commands: keeps what is sent and not yet acknowledged, says when to send it all again and when to give up.
 //
 // Sans IO: the owner writes the bytes. An ack that brings no progress means the oldest command is missing: sent again at once, but no
-// more often than once a timeout, or late acks would echo for ever; else the timer decides. Giving up counts tries, not time, so a host that was stopped for a while does not give up on waking.
-// Host ns. No threads. Nonsense from outside is a return value.
+// more often than once a timeout, or late acks would echo for ever; else the timer decides. Giving up counts tries, not time, so a host
+// that was stopped for a while does not give up on waking. Host ns. No threads. Nonsense from outside is a return value.
 #pragma once
 
 #include <array>
@@ -18,7 +18,7 @@ namespace midstick::link {
 
 struct SentCommand {
   std::uint8_t seq{0};
-  std::vector<std::uint8_t> wire;                             ///< the whole frame
+  std::vector<std::uint8_t> wire;                              ///< the whole frame
   std::array<std::uint8_t, protocol::kStimulusLines> edges{};  ///< stimulus edges in it, by line
 };
 

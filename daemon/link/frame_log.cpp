@@ -41,8 +41,7 @@ template <class Message>
 std::string message_text(const char* name, std::uint8_t seq, std::span<const std::uint8_t> payload) {
   std::string text = std::string(name) + " seq " + std::to_string(seq);
   Message message{};
-  if (!protocol::decode(payload.data(), static_cast<std::uint8_t>(payload.size()), message))
-    return text + " UNREADABLE " + hex(payload);
+  if (!protocol::decode(payload.data(), static_cast<std::uint8_t>(payload.size()), message)) return text + " UNREADABLE " + hex(payload);
   FieldPrinter printer;
   protocol::for_each_field(message, printer);
   return text + printer.text;
@@ -74,46 +73,55 @@ std::string frame_text(std::uint8_t type, std::uint8_t seq, std::span<const std:
   if (payload.size() > protocol::kMaxPayload) payload = payload.first(protocol::kMaxPayload);
   switch (type) {
 #define MIDSTICK_CASE(number, Struct, name, FIELDS, direction, frozen, meaning) \
-  case number: return message_text<protocol::Struct>(#name, seq, payload);
+  case number:                                                                  \
+    return message_text<protocol::Struct>(#name, seq, payload);
     MIDSTICK_MESSAGES(MIDSTICK_CASE)
 #undef MIDSTICK_CASE
-    default: return "unknown type " + std::to_string(type) + " seq " + std::to_string(seq) + " " + hex(payload);
+    default:
+      return "unknown type " + std::to_string(type) + " seq " + std::to_string(seq) + " " + hex(payload);
   }
 }
 
 #define MIDSTICK_NAME(number, name, meaning) \
-  case number: return #name;
+  case number:                               \
+    return #name;
 #define MIDSTICK_MEANING(number, name, meaning) \
-  case number: return meaning;
+  case number:                                  \
+    return meaning;
 
 std::string fault_name(std::uint8_t number) {
   switch (number) {
     MIDSTICK_FAULTS(MIDSTICK_NAME)
-    default: return "unknown " + std::to_string(number);
+    default:
+      return "unknown " + std::to_string(number);
   }
 }
 std::string refusal_name(std::uint8_t number) {
   switch (number) {
     MIDSTICK_REFUSALS(MIDSTICK_NAME)
-    default: return "unknown " + std::to_string(number);
+    default:
+      return "unknown " + std::to_string(number);
   }
 }
 std::string event_name(std::uint8_t number) {
   switch (number) {
     MIDSTICK_EVENTS(MIDSTICK_NAME)
-    default: return "unknown " + std::to_string(number);
+    default:
+      return "unknown " + std::to_string(number);
   }
 }
 std::string fault_meaning(std::uint8_t number) {
   switch (number) {
     MIDSTICK_FAULTS(MIDSTICK_MEANING)
-    default: return "";
+    default:
+      return "";
   }
 }
 std::string refusal_meaning(std::uint8_t number) {
   switch (number) {
     MIDSTICK_REFUSALS(MIDSTICK_MEANING)
-    default: return "";
+    default:
+      return "";
   }
 }
 #undef MIDSTICK_NAME

@@ -39,8 +39,10 @@ std::string schema_difference(const std::string& board, const std::string& host,
   std::string text;
   int shown = 0, more = 0;
   const auto show = [&](const char* side, const std::string& line) {
-    if (shown++ < limit) text += std::string(side) + line + "\n";
-    else ++more;
+    if (shown++ < limit)
+      text += std::string(side) + line + "\n";
+    else
+      ++more;
   };
   for (const auto& line : theirs)
     if (!our_set.count(line)) show("  board: ", line);
@@ -83,10 +85,11 @@ void Greeting::on_schema_text(const protocol::SchemaText& piece, HostTime now) {
 std::optional<Greeting::Question> Greeting::ask(HostTime now) {
   if (outcome_ || now < due_) return std::nullopt;
   if (now >= end_) {
-    if (stranger_) refuse();
-    else outcome_ = Error{ErrorKind::bench_missing, "no bench board answered hello within " +
-                                                        std::to_string(patience_.count / 1'000'000) + " ms (" +
-                                                        std::to_string(hellos_asked_) + " tries)"};
+    if (stranger_)
+      refuse();
+    else
+      outcome_ = Error{ErrorKind::bench_missing, "no bench board answered hello within " + std::to_string(patience_.count / 1'000'000) +
+                                                     " ms (" + std::to_string(hellos_asked_) + " tries)"};
     return std::nullopt;
   }
   due_ = now + interval_;
@@ -99,12 +102,13 @@ void Greeting::refuse() {
   char head[160];
   std::snprintf(head, sizeof head,
                 "board speaks another wire (protocol %u, schema %08x, firmware %u.%u) than this program (protocol %u, schema %08x)",
-                stranger_->protocol, static_cast<unsigned>(stranger_->schema_hash), stranger_->firmware_major,
-                stranger_->firmware_minor, static_cast<unsigned>(MIDSTICK_PROTOCOL_VERSION),
-                static_cast<unsigned>(protocol::kSchemaHash));
+                stranger_->protocol, static_cast<unsigned>(stranger_->schema_hash), stranger_->firmware_major, stranger_->firmware_minor,
+                static_cast<unsigned>(MIDSTICK_PROTOCOL_VERSION), static_cast<unsigned>(protocol::kSchemaHash));
   std::string message = head;
-  if (text_done_) message += "; the lines that differ:\n" + schema_difference(text_, MIDSTICK_SCHEMA_TEXT, 12);
-  else message += "; its schema text could not be read, so the lines that differ are not known";
+  if (text_done_)
+    message += "; the lines that differ:\n" + schema_difference(text_, MIDSTICK_SCHEMA_TEXT, 12);
+  else
+    message += "; its schema text could not be read, so the lines that differ are not known";
   outcome_ = Error{ErrorKind::bench_missing, message + (text_done_ ? "flash the board with this version's firmware" : "")};
 }
 

@@ -30,6 +30,7 @@ void Link::open(HostTime now) {
   queries_.clear();
   hellos_heard_ = 0;
   last_seq_.reset();
+  edges_since_start_.reset();
   refused_seq_ = 0;
   run_on_ = false;
   greeting_.begin(now);
@@ -194,8 +195,8 @@ void Link::put(std::span<const std::uint8_t> wire, HostTime now) {
 void Link::act_on(CommandWindow::Verdict verdict, HostTime now) {
   if (verdict == CommandWindow::Verdict::nonsense) return bad_frame();
   if (verdict == CommandWindow::Verdict::give_up)
-    return fail({ErrorKind::bench_unfit, "the bench board stopped answering: no answer to " + std::to_string(settings_.ack_tries) +
-                                             " tries of a command"});
+    return fail({ErrorKind::bench_unfit,
+                 "the bench board stopped answering: no answer to " + std::to_string(settings_.ack_tries) + " tries of a command"});
   if (verdict != CommandWindow::Verdict::resend) return;
   ++counters_.resends;
   for (const SentCommand& command : window_.in_flight()) put(command.wire, now);

@@ -2,8 +2,8 @@
 //
 // Sans IO: no thread, descriptor or clock inside. The owner hands in bytes and deadlines and sends what take_output() gives
 // (daemon/link/pump.hpp does that over a Transport). Time is host ns as the owner sees it; board ticks are widened here and nowhere else.
-// Bytes from the board are never trusted: damaged or impossible frames are counted and dropped. Once failed, the link only repeats its Error;
-// open() starts afresh. While a run is on it refreshes the board, but only as long as its owner keeps calling on_deadline().
+// Bytes from the board are never trusted: damaged or impossible frames are counted and dropped. Once failed, the link only repeats its
+// Error; open() starts afresh. While a run is on it refreshes the board, but only as long as its owner keeps calling on_deadline().
 #pragma once
 
 #include <cstdint>
@@ -27,21 +27,21 @@
 namespace midstick::link {
 
 struct LinkSettings {
-  HostSpan hello_interval = host_ms(200);  ///< between two hellos
-  HostSpan hello_patience = host_ms(4000); ///< a board that was reset by opening its port boots for 1 to 2 s
-  HostSpan ack_timeout = host_ms(50);      ///< without progress, on top of wire time
-  int ack_tries = 20;                      ///< timeouts in a row before the link gives up (about 1 s)
-  HostSpan credit_poll = host_ms(5);       ///< between requests for credits (and between small frames) while stimulus due soon waits
-  HostSpan idle_poll = host_ms(50);        ///< the same while what waits is due later
-  HostSpan stimulus_near = host_ms(150);   ///< stimulus due this soon is sent even in small frames
-  std::int64_t byte_ns = 20'000;           ///< wire time of a byte, ns: 500 kbaud, 10 bits; 0 where there is no wire
+  HostSpan hello_interval = host_ms(200);   ///< between two hellos
+  HostSpan hello_patience = host_ms(4000);  ///< a board that was reset by opening its port boots for 1 to 2 s
+  HostSpan ack_timeout = host_ms(50);       ///< without progress, on top of wire time
+  int ack_tries = 20;                       ///< timeouts in a row before the link gives up (about 1 s)
+  HostSpan credit_poll = host_ms(5);        ///< between requests for credits (and between small frames) while stimulus due soon waits
+  HostSpan idle_poll = host_ms(50);         ///< the same while what waits is due later
+  HostSpan stimulus_near = host_ms(150);    ///< stimulus due this soon is sent even in small frames
+  std::int64_t byte_ns = 20'000;            ///< wire time of a byte, ns: 500 kbaud, 10 bits; 0 where there is no wire
 };
 
 struct LinkCounters {
   std::uint64_t frames_in{0}, frames_out{0};
-  std::uint64_t bad_frames{0};    ///< damaged, or impossible in content
-  std::uint64_t lost_frames{0};   ///< by gaps in the board's sequence
-  std::uint64_t resends{0};       ///< times commands were sent again
+  std::uint64_t bad_frames{0};   ///< damaged, or impossible in content
+  std::uint64_t lost_frames{0};  ///< by gaps in the board's sequence
+  std::uint64_t resends{0};      ///< times commands were sent again
   std::uint64_t edges_in{0};
 };
 
@@ -75,7 +75,7 @@ class Link {
   void start(std::uint16_t refresh_ms, std::uint8_t lines, HostTime now);
   /// Edges in order of time, alternating on each line; they wait here until the board has room.
   void stimulate(std::span<const StimulusEdge> edges, HostTime now);
-  void power(bool on, std::optional<BoardTime> at, HostTime now);            ///< `at` nothing: at once
+  void power(bool on, std::optional<BoardTime> at, HostTime now);                           ///< `at` nothing: at once
   void reset_controller(std::uint16_t hold_ms, std::optional<BoardTime> at, HostTime now);  ///< hold 1..10000 ms
   /// Pulses low, power off. Goes ahead of everything that still waits here.
   void stop(HostTime now);
@@ -134,14 +134,14 @@ class Link {
   std::vector<std::uint8_t> output_;
 
   int hellos_heard_{0};
-  std::optional<std::uint8_t> last_seq_;         // of the board
-  std::int64_t edges_since_start_{0};            // received, to hold against the board's own count
+  std::optional<std::uint8_t> last_seq_;           // of the board
+  std::optional<std::int64_t> edges_since_start_;  // received since a start of ours, to hold against the board's own count
   std::uint8_t refused_seq_{0};
   bool run_on_{false};
   HostSpan refresh_every_{};
   HostTime next_refresh_{}, next_poll_{};
   std::uint16_t next_token_{0};
-  std::map<std::uint16_t, HostTime> queries_;    // token -> earliest arrival at the board
+  std::map<std::uint16_t, HostTime> queries_;  // token -> earliest arrival at the board
 };
 
 }  // namespace midstick::link

@@ -49,9 +49,9 @@ struct BoardStatus {
   std::uint32_t edges_total{0};    ///< response edges sent since start
   std::uint32_t stimulus_done{0};  ///< stimulus edges carried out since start
   std::uint16_t edges_dropped{0};
-  std::uint16_t bad_frames{0};     ///< damaged frames the board saw from us
+  std::uint16_t bad_frames{0};  ///< damaged frames the board saw from us
   std::uint16_t late{0};
-  std::uint8_t levels{0};          ///< response lines, bit n = line n
+  std::uint8_t levels{0};  ///< response lines, bit n = line n
   bool power_on{false}, reset_held{false}, stop_loop_open{false};
 };
 /// The board did not carry out a command.
@@ -61,7 +61,7 @@ struct Refused {
 };
 /// Frames or edges of the board are missing: nothing between `since` and `until` can be taken as complete.
 struct Lost {
-  int frames{0};  ///< from the gap in sequence numbers, 0 when only the edge count tells
+  int frames{0};          ///< from the gap in sequence numbers, 0 when only the edge count tells
   std::int64_t edges{0};  ///< missing edges by the board's own count, 0 when unknown
   BoardTime since, until;
 };
@@ -74,7 +74,6 @@ struct Failed {
   Error error;
 };
 
-using LinkEvent =
-    std::variant<Greeted, ClockSampled, EdgesArrived, BoardEvent, BoardStatus, Refused, Lost, Restarted, Failed>;
+using LinkEvent = std::variant<Greeted, ClockSampled, EdgesArrived, BoardEvent, BoardStatus, Refused, Lost, Restarted, Failed>;
 
 }  // namespace midstick::link

@@ -11,8 +11,10 @@ void Link::on_bytes(std::span<const std::uint8_t> bytes, HostTime now) {
     if (state_ == State::closed || state_ == State::failed) return;
     const protocol::FrameStep step = decoder_.push(byte);
     if (step == protocol::FrameStep::nothing) continue;
-    if (step == protocol::FrameStep::frame) on_frame(now);
-    else if (state_ == State::ready) bad_frame();  // before hello, noise is to be expected
+    if (step == protocol::FrameStep::frame)
+      on_frame(now);
+    else if (state_ == State::ready)
+      bad_frame();  // before hello, noise is to be expected
   }
   pump(now);
 }
@@ -40,19 +42,29 @@ void Link::count_sequence(std::uint8_t seq, HostTime now) {
 
 void Link::dispatch(std::uint8_t type, std::span<const std::uint8_t> payload, HostTime now) {
   const auto as = [&](auto message) {
-    if (protocol::decode(payload.data(), static_cast<std::uint8_t>(payload.size()), message)) handle(message, now);
-    else bad_frame();
+    if (protocol::decode(payload.data(), static_cast<std::uint8_t>(payload.size()), message))
+      handle(message, now);
+    else
+      bad_frame();
   };
   if (state_ == State::greeting && type != protocol::Hello::kType && type != protocol::SchemaText::kType) return;
   switch (type) {
-    case protocol::Hello::kType: return as(protocol::Hello{});
-    case protocol::SchemaText::kType: return as(protocol::SchemaText{});
-    case protocol::ClockReply::kType: return as(protocol::ClockReply{});
-    case protocol::Ack::kType: return as(protocol::Ack{});
-    case protocol::Edges::kType: return as(protocol::Edges{});
-    case protocol::Event::kType: return as(protocol::Event{});
-    case protocol::BoardState::kType: return as(protocol::BoardState{});
-    default: return bad_frame();
+    case protocol::Hello::kType:
+      return as(protocol::Hello{});
+    case protocol::SchemaText::kType:
+      return as(protocol::SchemaText{});
+    case protocol::ClockReply::kType:
+      return as(protocol::ClockReply{});
+    case protocol::Ack::kType:
+      return as(protocol::Ack{});
+    case protocol::Edges::kType:
+      return as(protocol::Edges{});
+    case protocol::Event::kType:
+      return as(protocol::Event{});
+    case protocol::BoardState::kType:
+      return as(protocol::BoardState{});
+    default:
+      return bad_frame();
   }
 }
 
@@ -139,14 +151,14 @@ void Link::handle(const protocol::Edges& frame, HostTime now) {
     arrived.edges.push_back(edge);
   }
   if (step == protocol::EdgeStep::malformed || arrived.edges.empty()) return bad_frame();
-  edges_since_start_ += static_cast<std::int64_t>(arrived.edges.size());
+  if (edges_since_start_) *edges_since_start_ += static_cast<std::int64_t>(arrived.edges.size());
   counters_.edges_in += arrived.edges.size();
   events_.push_back(std::move(arrived));
 }
 
 void Link::handle(const protocol::Event& event, HostTime now) {
   const auto code = static_cast<protocol::EventCode>(event.kind);
-  if (code == protocol::EventCode::started) edges_since_start_ = 0;
+  if (code == protocol::EventCode::started) edges_since_start_ = 0;  // from here on our count and the board's must agree
   events_.push_back(BoardEvent{ticks_.widen(event.at, now), code, event.value});
 }
 
@@ -168,8 +180,8 @@ void Link::handle(const protocol::BoardState& status, HostTime now) {
   out.reset_held = (status.outputs & 2) != 0;
   out.stop_loop_open = (status.outputs & 4) != 0;
   // A gap of exactly 255 frames looks like a repeated one; the edge count still tells.
-  const std::int64_t missing = static_cast<std::int64_t>(status.edges_total) - edges_since_start_;
-  if (missing != 0 && status.state != 0) {
+  const std::int64_t missing = edges_since_start_ ? static_cast<std::int64_t>(status.edges_total) - *edges_since_start_ : 0;
+  if (missing != 0) {
     edges_since_start_ = status.edges_total;
     events_.push_back(Lost{0, missing, since, out.now});
   }

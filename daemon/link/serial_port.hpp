@@ -1,8 +1,9 @@
 // A bench board behind a serial port (500 kbaud, 8N1, no flow control) or a pseudo-terminal that stands in for one.
 //
-// libserialport opens and lists; Boost.Asio waits, on a single-threaded io_context inside. Host time is the steady clock. Opening the port of a
-// common development board raises DTR and so resets it: its boot loader then waits 1 to 2 s before the board answers (Link keeps asking for
-// 4 s). Owns the port, exclusively. Errors: bench_missing when the port cannot be opened or goes away; after that every call repeats it.
+// libserialport opens and lists; Boost.Asio waits, on a single-threaded io_context inside. Host time is the steady clock. Opening the port
+// of a common development board raises DTR and so resets it: its boot loader then waits 1 to 2 s before the board answers (Link keeps
+// asking for 4 s). Owns the port, exclusively. Errors: bench_missing when the port cannot be opened or goes away; after that every call
+// repeats it.
 #pragma once
 
 #include <memory>

@@ -1,8 +1,8 @@
 // The one place where a 32-bit wire tick becomes BoardTime.
 //
-// Widening is relative to where the board's clock must be by now: the newest certain tick plus the host time since, at the nominal rate. That is
-// right while tick and expectation lie within 134 s, so also across long silences. The first tick seen is taken as it stands.
-// No threads; cannot fail. `anchor` is for stamps that mean "now" on the board, never for a stamp of the past.
+// Widening is relative to where the board's clock must be by now: the newest certain tick plus the host time since, at the nominal rate.
+// That is right while tick and expectation lie within 134 s, so also across long silences. The first tick seen is taken as it stands. No
+// threads; cannot fail. `anchor` is for stamps that mean "now" on the board, never for a stamp of the past.
 #pragma once
 
 #include <cstdint>

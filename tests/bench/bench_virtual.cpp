@@ -1,10 +1,12 @@
 // The virtual bench's multiple of real time: seconds of bench time emulated per second of one core.
 //
-// board: the firmware alone, started by nobody. toggler: a controller that spins without ever sleeping. controller: the correct drive
-// controller, powered, from build/images. response_load: 8 lines x 400 Hz into the board's captures. Figures are the counter "times_real".
+// board_alone: the firmware, started by nobody. spinning_controller: one that never sleeps. drive_controller: the correct drive controller.
+// response_load: 8 lines x 400 Hz into a board that reports two of them. The counter "times_real" is the figure. The last three use the
+// small test images of tests/virtual, which need no host; all images must have been built.
+// links: midstick_virtual
 #include <benchmark/benchmark.h>
 
-#include <cstdlib>
+#include <filesystem>
 #include <string>
 #include <vector>
 
@@ -15,15 +17,19 @@ namespace {
 using namespace midstick;
 using namespace midstick::virtual_bench;
 
-const std::string kImages = MIDSTICK_IMAGES "/";
+/// Images lie in <repository>/build/images whatever the build folder.
+std::string image(const std::string& name) {
+  const auto repository = std::filesystem::path(__FILE__).parent_path().parent_path().parent_path();
+  return (repository / "build" / "images" / (name + ".elf")).string();
+}
 
-VirtualBenchOptions options_for(const char* board, const char* controller) {
+VirtualBenchOptions options_for(const std::string& board, const std::string& controller) {
   VirtualBenchOptions options;
-  options.board_image = board;
-  if (!*controller) return options;
+  options.board_image = image(board);
+  if (controller.empty()) return options;
   script::ControllerDescription description;
   description.name = "benchmark";
-  description.image = controller;
+  description.image = image(controller);
   description.chip = "atmega328p";
   description.inputs = {{"throttle", "S1", 0, 'D', 2}, {"steering", "S2", 1, 'D', 3}};
   description.outputs = {{"left", "R1", 0, 'B', 1}, {"right", "R2", 1, 'B', 2}};
@@ -58,12 +64,10 @@ void run(benchmark::State& state, const VirtualBenchOptions& options, bool load 
       benchmark::Counter(static_cast<double>(span.count) / 1e9 * static_cast<double>(state.iterations()), benchmark::Counter::kIsRate);
 }
 
-void board_alone(benchmark::State& state) { run(state, options_for((kImages + "board.elf").c_str(), "")); }
-void spinning_controller(benchmark::State& state) { run(state, options_for(TEST_IMAGES "/board_pulse.elf", TEST_IMAGES "/toggler.elf")); }
-void drive_controller(benchmark::State& state) {
-  run(state, options_for(TEST_IMAGES "/board_pulse.elf", (kImages + "drive-correct.elf").c_str()));
-}
-void response_load(benchmark::State& state) { run(state, options_for(TEST_IMAGES "/board_pulse.elf", ""), true); }
+void board_alone(benchmark::State& state) { run(state, options_for("board", "")); }
+void spinning_controller(benchmark::State& state) { run(state, options_for("tests/board_pulse", "tests/toggler")); }
+void drive_controller(benchmark::State& state) { run(state, options_for("tests/board_pulse", "drive-correct")); }
+void response_load(benchmark::State& state) { run(state, options_for("tests/board_pulse", ""), true); }
 
 BENCHMARK(board_alone)->Unit(benchmark::kMillisecond);
 BENCHMARK(spinning_controller)->Unit(benchmark::kMillisecond);
@@ -71,5 +75,3 @@ BENCHMARK(drive_controller)->Unit(benchmark::kMillisecond);
 BENCHMARK(response_load)->Unit(benchmark::kMillisecond);
 
 }  // namespace
-
-BENCHMARK_MAIN();

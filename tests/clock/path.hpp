@@ -10,11 +10,11 @@
 namespace midstick::clock::test {
 
 struct PathOptions {
-  double ppm{0};              // board fast
-  std::int64_t slot_ns{0};    // bytes wait for the next slot, each way (USB: 1 ms)
-  double fixed_us{100};       // each way
-  double jitter_us{20};       // mean of an exponential, each way
-  double spike_chance{0};     // host not scheduled
+  double ppm{0};            // board fast
+  std::int64_t slot_ns{0};  // bytes wait for the next slot, each way (USB: 1 ms)
+  double fixed_us{100};     // each way
+  double jitter_us{20};     // mean of an exponential, each way
+  double spike_chance{0};   // host not scheduled
   double spike_us{20'000};
   double wander_ppm_per_s{0};
 };

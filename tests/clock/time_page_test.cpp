@@ -15,7 +15,11 @@ namespace midstick::clock {
 namespace {
 
 template <class A, class B>
-constexpr bool kMix = requires(A a, B b) { a - b; } || requires(A a, B b) { a < b; } || std::is_convertible_v<A, B>;
+constexpr bool kMix = requires(A a, B b) {
+  a - b;
+}
+|| requires(A a, B b) { a < b; }
+|| std::is_convertible_v<A, B>;
 
 static_assert(kMix<HostTime, HostTime> && kMix<BoardTime, BoardTime> && kMix<ScriptTime, ScriptTime>);
 static_assert(!kMix<HostTime, BoardTime> && !kMix<BoardTime, HostTime>);
@@ -37,8 +41,10 @@ std::vector<std::vector<std::string>> table(const std::string& head) {
   std::vector<std::vector<std::string>> rows;
   bool inside = false;
   for (std::string line; std::getline(lines, line);) {
-    if (line.rfind("| " + head + " |", 0) == 0) inside = true;
-    else if (inside && line.rfind("|", 0) != 0) break;
+    if (line.rfind("| " + head + " |", 0) == 0)
+      inside = true;
+    else if (inside && line.rfind("|", 0) != 0)
+      break;
     else if (inside && line.rfind("|--", 0) != 0) {
       std::vector<std::string> cells;
       std::istringstream cut(line.substr(1));

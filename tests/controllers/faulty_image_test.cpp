@@ -1,7 +1,9 @@
 // Every faulty build shows its fault at the pins, and the correct build, put through the same, does not.
 #include <gtest/gtest.h>
 
+#include <cmath>
 #include <functional>
+#include <ostream>
 
 #include "tests/controllers/emulated_drive.hpp"
 
@@ -12,6 +14,7 @@ namespace {
 struct Symptom {
   const char* id;
   std::function<bool(EmulatedDrive&)> seen;
+  friend std::ostream& operator<<(std::ostream& out, const Symptom& symptom) { return out << symptom.id; }
 };
 
 void hold(EmulatedDrive& drive, double throttle_us, double steering_us, std::uint32_t ms = 100) {

@@ -1,7 +1,7 @@
 // Fuzz target: frame decoder, message decode, and a whole Link, fed by a small language of host calls and board bytes.
 //
-// Each step of the input is: one byte what, one byte size, then that many bytes. A frame made from them gets the right CRC and the next sequence
-// number, else no input would ever come past the CRC. A broken promise of the codec or the link aborts.
+// Each step of the input is: one byte what, one byte size, then that many bytes. A frame made from them gets the right CRC and the next
+// sequence number, else no input would ever come past the CRC. A broken promise of the codec or the link aborts.
 #include <cstdint>
 #include <cstdlib>
 #include <span>
@@ -65,18 +65,42 @@ class Conversation {
   void step(std::uint8_t what, std::span<const std::uint8_t> bytes) {
     now_.count += 1'000'000;
     switch (what % 12) {
-      case 0: link_.on_bytes(bytes, now_); break;
-      case 1: frame(bytes); break;
-      case 2: hello(bytes); break;
-      case 3: link_.on_deadline(now_ = link_.next_deadline() < HostTime{1ll << 50} ? link_.next_deadline() : now_); break;
-      case 4: link_.start(500, what, now_); break;
-      case 5: stimulate(bytes); break;
-      case 6: link_.power(what > 100, BoardTime{what * 1'000'000ll}, now_); break;
-      case 7: link_.reset_controller(static_cast<std::uint16_t>(what + 1), std::nullopt, now_); break;
-      case 8: link_.stop(now_); break;
-      case 9: link_.query_clock(now_); break;
-      case 10: now_.count += 100'000'000ll * what; break;
-      default: link_.open(now_); break;
+      case 0:
+        link_.on_bytes(bytes, now_);
+        break;
+      case 1:
+        frame(bytes);
+        break;
+      case 2:
+        hello(bytes);
+        break;
+      case 3:
+        link_.on_deadline(now_ = link_.next_deadline() < HostTime{1ll << 50} ? link_.next_deadline() : now_);
+        break;
+      case 4:
+        link_.start(500, what, now_);
+        break;
+      case 5:
+        stimulate(bytes);
+        break;
+      case 6:
+        link_.power(what > 100, BoardTime{what * 1'000'000ll}, now_);
+        break;
+      case 7:
+        link_.reset_controller(static_cast<std::uint16_t>(what + 1), std::nullopt, now_);
+        break;
+      case 8:
+        link_.stop(now_);
+        break;
+      case 9:
+        link_.query_clock(now_);
+        break;
+      case 10:
+        now_.count += 100'000'000ll * what;
+        break;
+      default:
+        link_.open(now_);
+        break;
     }
     settle();
   }

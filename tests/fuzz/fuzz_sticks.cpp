@@ -22,7 +22,7 @@ script::StickSetting setting() {
 
 void must_be_well_formed(const script::Timeline& timeline) {
   std::map<int, script::PlannedEdge> last;
-  script::ScriptTime now{0};
+  ScriptTime now{0};
   for (const auto& edge : timeline.edges) {
     fuzz::must(edge.at >= now && edge.at.count <= timeline.length.count, "edges are in order and inside");
     now = edge.at;

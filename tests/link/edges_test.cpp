@@ -56,6 +56,19 @@ TEST(Edges, GapThatTheSequenceCannotShowIsSeenByTheEdgeCount) {
   EXPECT_EQ(lost[0].edges, -1);
 }
 
+TEST(Edges, CountOfARunThatAnotherHostBeganIsNoLossOfOurs) {
+  World world;
+  ASSERT_TRUE(world.greet());
+  protocol::BoardState status{};
+  status.boot_id = 7;
+  status.state = 2;  // still faulted from before
+  status.edges_total = 1234;
+  world.board.send(status);
+  world.run(20 * kMs);
+  ASSERT_EQ(world.of<BoardStatus>().size(), 1u);
+  EXPECT_TRUE(world.of<Lost>().empty());
+}
+
 TEST(Edges, FrameRepeatedByTheWireIsTakenOnce) {
   World world;
   ASSERT_TRUE(world.greet());

@@ -71,9 +71,7 @@ TEST(SchemaDifference, TextFromOutsideIsMadePrintable) {
   EXPECT_EQ(text, "  board: a?[31m\n  host:  a\n");
 }
 
-TEST(SchemaDifference, IsCutAtItsLimit) {
-  EXPECT_EQ(schema_difference("1\n2\n3\n", "", 2), "  board: 1\n  board: 2\n  and 1 more\n");
-}
+TEST(SchemaDifference, IsCutAtItsLimit) { EXPECT_EQ(schema_difference("1\n2\n3\n", "", 2), "  board: 1\n  board: 2\n  and 1 more\n"); }
 
 TEST(Hello, OpeningAgainAfterAFailureWorks) {
   World world;

@@ -195,7 +195,9 @@ void ModelBoard::say_hello() {
   send(hello);
 }
 
-void ModelBoard::say_ack() { send(Ack{gate_.accepted(), static_cast<std::uint8_t>(refused_seq_ ? refused : Refusal::none), refused_seq_, credits()}); }
+void ModelBoard::say_ack() {
+  send(Ack{gate_.accepted(), static_cast<std::uint8_t>(refused_seq_ ? refused : Refusal::none), refused_seq_, credits()});
+}
 
 void ModelBoard::say_event(EventCode code, std::uint16_t value, std::int64_t now_ns) {
   send(Event{{static_cast<std::uint32_t>(tick_at(now_ns))}, static_cast<std::uint8_t>(code), value});

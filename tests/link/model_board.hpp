@@ -23,10 +23,10 @@ struct BoardOptions {
   double ppm{0};
   std::uint32_t boot_id{7};
   std::uint8_t queue_depth{32};
-  std::int64_t boot_takes_ns{0};       // deaf for so long (boot loader)
+  std::int64_t boot_takes_ns{0};  // deaf for so long (boot loader)
   std::string schema = MIDSTICK_SCHEMA_TEXT;
   std::uint8_t protocol = MIDSTICK_PROTOCOL_VERSION;
-  std::uint32_t first_tick{0};         // board clock at boot, to test wraps
+  std::uint32_t first_tick{0};  // board clock at boot, to test wraps
 };
 
 class ModelBoard {
@@ -49,10 +49,10 @@ class ModelBoard {
     bool level;
     friend bool operator==(const Done&, const Done&) = default;
   };
-  std::vector<Done> done;                 // stimulus edges carried out, 64-bit ticks
-  std::vector<std::uint16_t> holds;       // `hold` of every controller_reset carried out, in order
-  std::vector<std::uint8_t> commands;     // types of every command taken, in order
-  std::vector<std::uint64_t> responses;   // ticks of every response edge sent
+  std::vector<Done> done;                // stimulus edges carried out, 64-bit ticks
+  std::vector<std::uint16_t> holds;      // `hold` of every controller_reset carried out, in order
+  std::vector<std::uint8_t> commands;    // types of every command taken, in order
+  std::vector<std::uint64_t> responses;  // ticks of every response edge sent
   int stops_carried_out{0};
   protocol::Fault fault{protocol::Fault::none};
   bool started{false}, power{false};

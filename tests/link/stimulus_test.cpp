@@ -35,7 +35,8 @@ TEST_P(Stimulus, EveryEdgeIsCarriedOutAndNoQueueIsEverOverrun) {
   ASSERT_TRUE(begin(world));
   const auto edges = pulses(*world.link.board_now({world.now}) + BoardSpan{16'000 * 50}, load.frames, load.lines, load.period_us);
   world.link.stimulate(edges, {world.now});
-  ASSERT_TRUE(world.run(20'000 * kMs, [&] { return world.board.done.size() == edges.size() || world.board.refused != protocol::Refusal::none; }))
+  ASSERT_TRUE(
+      world.run(20'000 * kMs, [&] { return world.board.done.size() == edges.size() || world.board.refused != protocol::Refusal::none; }))
       << world.board.done.size() << " of " << edges.size();
   EXPECT_EQ(world.board.refused, protocol::Refusal::none);
   auto want = expected(edges);

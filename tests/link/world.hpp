@@ -1,7 +1,7 @@
 // One default world for link tests: a Link, a ModelBoard and a serial wire between them, in virtual time from a seed.
 //
-// Bytes take 20 us each and may wait for a USB slot; each may be flipped, dropped or doubled, each whole write doubled. Tests override a few named
-// numbers. Nothing sleeps. Time is true ns from 0.
+// Bytes take 20 us each and may wait for a USB slot; each may be flipped, dropped or doubled, each whole write doubled. Tests override a
+// few named numbers. Nothing sleeps. Time is true ns from 0.
 #pragma once
 
 #include <algorithm>

@@ -34,8 +34,10 @@ std::optional<Bytes> decode_cobs(const Bytes& encoded) {
   std::uint8_t byte = 0;
   for (auto wire : encoded) {
     const CobsStep step = decoder.push(wire, byte);
-    if (step == CobsStep::byte) raw.push_back(byte);
-    else if (step != CobsStep::nothing) return std::nullopt;
+    if (step == CobsStep::byte)
+      raw.push_back(byte);
+    else if (step != CobsStep::nothing)
+      return std::nullopt;
   }
   if (decoder.push(0, byte) != CobsStep::end) return std::nullopt;
   return raw;
@@ -116,9 +118,10 @@ TEST(Cobs, AnyPacketComesBackAndGrowsByOneByteIn254AtMost) {
   const bool held = rc::check("round trip and overhead bound of the paper", [] {
     const auto length = *rc::gen::inRange(0, 1200);
     const auto zeros = *rc::gen::inRange(0, 4);
-    const auto raw = *rc::gen::container<Bytes>(length, rc::gen::map(rc::gen::inRange(0, 256), [=](int value) {
-      return static_cast<std::uint8_t>(zeros == 0 && value == 0 ? 1 : zeros == 3 && value < 128 ? 0 : value);
-    }));
+    const auto raw =
+        *rc::gen::container<Bytes>(length, rc::gen::map(rc::gen::inRange(0, 256), [=](int value) {
+                                     return static_cast<std::uint8_t>(zeros == 0 && value == 0 ? 1 : zeros == 3 && value < 128 ? 0 : value);
+                                   }));
     const Bytes encoded = encode_cobs(raw);
     RC_ASSERT(std::find(encoded.begin(), encoded.end(), 0) == encoded.end());
     RC_ASSERT(encoded.size() <= raw.size() + 1 + raw.size() / 254);

@@ -18,9 +18,7 @@ TEST(Crc16, CheckValueIsThatOfTheCatalogueForIbm3740) { EXPECT_EQ(crc_of("123456
 
 TEST(Crc16, NothingGivesTheStartValue) { EXPECT_EQ(crc_of(""), 0xFFFF); }
 
-TEST(Crc16, CrcHighByteFirstLeavesTheCataloguesResidueZero) {
-  EXPECT_EQ(crc_of(std::string("123456789") + '\x29' + '\xB1'), 0x0000);
-}
+TEST(Crc16, CrcHighByteFirstLeavesTheCataloguesResidueZero) { EXPECT_EQ(crc_of(std::string("123456789") + '\x29' + '\xB1'), 0x0000); }
 
 TEST(Crc16, EveryByteValueAgreesWithTheBitwiseDefinition) {
   for (unsigned start : {0xFFFFu, 0x0000u, 0x1234u, 0x8001u})

@@ -94,7 +94,9 @@ TEST(EdgeList, AnyEdgesComeBack) {
 }
 
 template <class T>
-constexpr bool kHasOrder = requires(T a, T b) { a < b; };
+constexpr bool kHasOrder = requires(T a, T b) {
+  a < b;
+};
 static_assert(!kHasOrder<WireTick>, "a wrapping tick has no order, only signed differences");
 
 TEST(WireTick, DifferenceIsSignedAcrossTheWrap) {

@@ -60,9 +60,12 @@ template <class Pick>
 Bytes payload_of(const MessageInfo& message, Pick pick) {
   Bytes bytes;
   for (const auto& field : message.fields) {
-    if (field.type == "tail") bytes.insert(bytes.end(), {1, 2, 3});
-    else if (field.type == "credits") for (int i = 0; i < 6; ++i) put_number(bytes, pick(field), 1);
-    else put_number(bytes, pick(field), width(field.type));
+    if (field.type == "tail")
+      bytes.insert(bytes.end(), {1, 2, 3});
+    else if (field.type == "credits")
+      for (int i = 0; i < 6; ++i) put_number(bytes, pick(field), 1);
+    else
+      put_number(bytes, pick(field), width(field.type));
   }
   return bytes;
 }

@@ -68,9 +68,10 @@ TEST(Schema, FrozenLayoutsAreAsTheyWereInVersionOne) {
   EXPECT_EQ(layout, "accepted:1 refused:1 refused_seq:1 credits:6 ");
   layout.clear();
   MIDSTICK_HELLO_FIELDS(PLACE)
-  EXPECT_EQ(layout, "protocol:1 schema_hash:4 firmware_major:1 firmware_minor:1 boot_id:4 tick_rate:4 stimulus_lines:1 "
-                    "capture_lines:1 pin_change_lines:1 queue_depth:1 shortest_level:2 lead:4 longest_ahead:4 shortest_frame:4 "
-                    "longest_frame:4 refresh_max:2 pin_change_half:1 pin_change_crowded:2 pin_change_base:1 reset_cause:1 ");
+  EXPECT_EQ(layout,
+            "protocol:1 schema_hash:4 firmware_major:1 firmware_minor:1 boot_id:4 tick_rate:4 stimulus_lines:1 "
+            "capture_lines:1 pin_change_lines:1 queue_depth:1 shortest_level:2 lead:4 longest_ahead:4 shortest_frame:4 "
+            "longest_frame:4 refresh_max:2 pin_change_half:1 pin_change_crowded:2 pin_change_base:1 reset_cause:1 ");
 #undef PLACE
   EXPECT_EQ(Hello::kType, 65);
   EXPECT_EQ(HelloRequest::kType, 1);

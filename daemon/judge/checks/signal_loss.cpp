@@ -176,7 +176,7 @@ void judge_way(const Context& c, const std::vector<Loss>& all, Findings& f) {
         f.evidence.push_back(l.traffic->span(p->rise, p->fall, std::string("kick on the ") + name(s) + " output", true));
     }
   if (pulses_when_safe) f.measures.push_back(level.as_measure("safe level off neutral", 1));
-  f.measures.push_back(kick.as_measure("kick on the way to safe", kNeeded));
+  if (kick.pulse() || !c.plan.spec.loss.pulses_may_stop) f.measures.push_back(kick.as_measure("kick on the way to safe", kNeeded));
 }
 
 /// Pulses missing in a row on the throttle after `from`.
