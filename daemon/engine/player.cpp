@@ -111,6 +111,7 @@ class Player {
     capture.identity = session_.identity();
     capture.identity.controller = controller_.name;
     capture.end = status ? status->now : capture.begin;
+    for (const auto& e : capture.events) capture.end = std::max(capture.end, e.at);
     capture.complete = !cut_short;
     if (cut_short) capture.incomplete_reason = cut_short->message;
     for (const auto& e : stimulus_)

@@ -2,8 +2,8 @@
 //
 // compose() and judge() are pure. judge() sees the whole capture and the segments (one per repeat) that belong to the check, and
 // answers pass, fail or inconclusive with evidence. It never passes on missing data: no edges, lost edges inside a segment, an
-// incomplete capture, or an unfit bench give `inconclusive` (see judge_run). Adding a check: one file in judge/checks, one row in the registry,
-// one definition in the plan schema.
+// incomplete capture, or an unfit bench give `inconclusive` (see judge_run). Adding a check: one file in judge/checks, one row in the
+// registry, one definition in the plan schema.
 #pragma once
 
 #include <optional>
@@ -18,21 +18,19 @@
 namespace midstick::judge {
 
 enum class Verdict { pass, fail, inconclusive };
-constexpr const char* name(Verdict v) {
-  return v == Verdict::pass ? "pass" : v == Verdict::fail ? "fail" : "inconclusive";
-}
+constexpr const char* name(Verdict v) { return v == Verdict::pass ? "pass" : v == Verdict::fail ? "fail" : "inconclusive"; }
 
 /// One number against one limit. Verdict by guard band: pass only if measured +- uncertainty is inside, fail only if outside
 /// (JCGM 106:2012 8.3, ILAC-G8:09/2019 4.2.3, w = U).
 struct Measure {
-  std::string name;                   ///< "neutral left"
+  std::string name;  ///< "neutral left"
   double measured{0};
   std::optional<double> limit_low, limit_high;
-  double uncertainty{0};              ///< 95 % half width, same unit
-  std::string unit;                   ///< "us", "ms", "count", "%"
+  double uncertainty{0};  ///< 95 % half width, same unit
+  std::string unit;       ///< "us", "ms", "count", "%"
   std::int64_t samples{0};
   Verdict verdict{Verdict::inconclusive};
-  std::string note;                   ///< what the sample size supports: "0 of 1200 frames: rate below 0.25 % (95 %)"
+  std::string note;  ///< what the sample size supports: "0 of 1200 frames: rate below 0.25 % (95 %)"
 };
 
 /// A stretch of the capture that a statement rests on.
@@ -47,9 +45,9 @@ struct Series {
   enum class Style { line, steps, dots } style{Style::line};
   enum class Role { expected, measured, input, limit } role{Role::measured};
   std::string label;
-  std::vector<double> x, y;           ///< NaN breaks a line
+  std::vector<double> x, y;  ///< NaN breaks a line
 };
-struct Band {                         ///< shaded stretch of the x axis
+struct Band {  ///< shaded stretch of the x axis
   double from{0}, to{0};
   std::string label;
   bool failing{false};
@@ -64,8 +62,8 @@ struct Picture {
 struct CheckResult {
   std::string name, kind;
   Verdict verdict{Verdict::inconclusive};
-  std::string summary;                ///< one sentence for a beginner
-  int headline{-1};                   ///< index into measures of the one that decided
+  std::string summary;  ///< one sentence for a beginner
+  int headline{-1};     ///< index into measures of the one that decided
   std::vector<Measure> measures;
   std::vector<Span> evidence;
   std::vector<Picture> pictures;
@@ -87,7 +85,7 @@ struct Context {
 
 struct CheckKind {
   const char* kind;
-  const char* about;                  ///< one line for --help and the report
+  const char* about;  ///< one line for --help and the report
   Result<script::StickScript> (*compose)(const script::Plan&, const script::PlannedCheck&, std::uint64_t seed);
   CheckResult (*judge)(const Context&);
 };

@@ -15,15 +15,17 @@ std::string capital(std::string text) {
 
 std::string sentence(const Measure& m, const Findings& f) {
   switch (m.verdict) {
-    case Verdict::pass: return f.when_passed;
+    case Verdict::pass:
+      return f.when_passed;
     case Verdict::fail:
       return capital(m.name) + ": " + measured_against_limits(m) + "." + (f.when_failed.empty() ? "" : " " + f.when_failed);
-    case Verdict::inconclusive: break;
+    case Verdict::inconclusive:
+      break;
   }
   if (!m.note.empty() && m.samples == 0) return "No verdict: " + m.name + " could not be measured (" + m.note + ").";
   if (m.note.find("needed") != std::string::npos) return "No verdict: too little data for " + m.name + " (" + m.note + ").";
-  return "No verdict: " + m.name + " is " + measured_against_limits(m) + ", and the uncertainty of " + num(m.uncertainty, 2) + " " + m.unit +
-         " reaches over the limit.";
+  return "No verdict: " + m.name + " is " + measured_against_limits(m) + ", and the uncertainty of " + num(m.uncertainty, 2) + " " +
+         m.unit + " reaches over the limit.";
 }
 
 const char* thin(const PulseTrain& train, std::int64_t needed) {

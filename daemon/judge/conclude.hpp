@@ -1,7 +1,7 @@
 // From measures to a check's result: verdict, headline, and one sentence for a beginner.
 //
-// Pure functions. The sentence of a passing check is the check's own; a failing or undecided one is built from the headline measure, so that
-// number and sentence never differ.
+// Pure functions. The sentence of a passing check is the check's own; a failing or undecided one is built from the headline measure, so
+// that number and sentence never differ.
 #pragma once
 
 #include <optional>

@@ -13,8 +13,10 @@ namespace {
 /// How far past the nearest limit, in parts of the limit (of the limits' span where there are two). Negative: inside.
 double excess(const Measure& m) {
   double scale = 1;
-  if (m.limit_low && m.limit_high) scale = std::max(1e-9, *m.limit_high - *m.limit_low);
-  else if (m.limit_low || m.limit_high) scale = std::max(1.0, std::abs(m.limit_low ? *m.limit_low : *m.limit_high));
+  if (m.limit_low && m.limit_high)
+    scale = std::max(1e-9, *m.limit_high - *m.limit_low);
+  else if (m.limit_low || m.limit_high)
+    scale = std::max(1.0, std::abs(m.limit_low ? *m.limit_low : *m.limit_high));
   double past = -std::numeric_limits<double>::infinity();
   if (m.limit_low) past = std::max(past, *m.limit_low - m.measured);
   if (m.limit_high) past = std::max(past, m.measured - *m.limit_high);

@@ -1,8 +1,8 @@
 // The reading furthest towards, or past, its limits among many pulses, some of which are stamped coarsely.
 //
 // A pulse whose edges fell too close to another's has a wide bound and could leave every limit undecided. While at least half of all pulses
-// are stamped well, only those speak, and the note says how many were set aside; a coarse pulse that is outside a limit by more than its own bound
-// always speaks. Keeps pointers to the Traffic it was given. Plain value, no threads.
+// are stamped well, only those speak, and the note says how many were set aside; a coarse pulse that is outside a limit by more than its
+// own bound always speaks. Keeps pointers to the Traffic it was given. Plain value, no threads.
 #pragma once
 
 #include <optional>

@@ -25,9 +25,12 @@ std::string spoils(const Event& e, const Segment& s) {
       return before_end(e, s) ? "the bench board restarted (" + said(e, "boot " + whole(e.value)) + ")" : "";
     case EventKind::board_fault:
       return before_end(e, s) ? "the bench board stopped with fault " + whole(e.value) + (e.text.empty() ? "" : " (" + e.text + ")") : "";
-    case EventKind::stop_loop_open: return before_end(e, s) ? "the stop loop was opened" : "";
-    case EventKind::edges_lost: return overlaps(e, s) ? "the record has a gap (" + said(e, whole(e.value) + " lost") + ")" : "";
-    default: return "";
+    case EventKind::stop_loop_open:
+      return before_end(e, s) ? "the stop loop was opened" : "";
+    case EventKind::edges_lost:
+      return overlaps(e, s) ? "the record has a gap (" + said(e, whole(e.value) + " lost") + ")" : "";
+    default:
+      return "";
   }
 }
 
@@ -39,8 +42,7 @@ std::string unfit(const script::PlannedCheck& check, const Capture& capture, con
       if (auto why = spoils(e, s); !why.empty()) return why;
   if (static_cast<int>(segments.size()) < check.repeats)
     return "the run reached only " + whole(static_cast<std::int64_t>(segments.size())) + " of " + whole(check.repeats) + " repeats";
-  if (!capture.complete)
-    return "the run was cut short" + (capture.incomplete_reason.empty() ? "" : " (" + capture.incomplete_reason + ")");
+  if (!capture.complete) return "the run was cut short" + (capture.incomplete_reason.empty() ? "" : " (" + capture.incomplete_reason + ")");
   return "";
 }
 
@@ -49,7 +51,8 @@ CheckResult judge_check(const script::Plan& plan, const Capture& capture, int in
   Context context{plan, check, capture, {}};
   for (const Segment& s : capture.segments)
     if (s.check == index) context.segments.push_back(s);
-  std::stable_sort(context.segments.begin(), context.segments.end(), [](const Segment& a, const Segment& b) { return a.repeat < b.repeat; });
+  std::stable_sort(context.segments.begin(), context.segments.end(),
+                   [](const Segment& a, const Segment& b) { return a.repeat < b.repeat; });
 
   CheckResult result;
   result.name = check.name;

@@ -19,12 +19,18 @@ struct Departure {
 
 const char* text(mixer::Law law) {
   switch (law) {
-    case mixer::Law::clip: return "plain clipping of each side (steering is lost at full throttle)";
-    case mixer::Law::proportional: return "the proportional law";
-    case mixer::Law::throttle_priority: return "throttle priority";
-    case mixer::Law::steering_priority: return "steering priority";
-    case mixer::Law::blend: return "the blend law";
-    case mixer::Law::halved: return "a halved mix";
+    case mixer::Law::clip:
+      return "plain clipping of each side (steering is lost at full throttle)";
+    case mixer::Law::proportional:
+      return "the proportional law";
+    case mixer::Law::throttle_priority:
+      return "throttle priority";
+    case mixer::Law::steering_priority:
+      return "steering priority";
+    case mixer::Law::blend:
+      return "the blend law";
+    case mixer::Law::halved:
+      return "a halved mix";
   }
   return "";
 }
@@ -36,8 +42,8 @@ std::vector<Departure> departures(const mixer::MixerSpec& spec) {
     change(d.spec);
     all.push_back(std::move(d));
   };
-  for (const auto law : {mixer::Law::clip, mixer::Law::proportional, mixer::Law::throttle_priority, mixer::Law::steering_priority,
-                         mixer::Law::halved})
+  for (const auto law :
+       {mixer::Law::clip, mixer::Law::proportional, mixer::Law::throttle_priority, mixer::Law::steering_priority, mixer::Law::halved})
     if (law != spec.law) with(text(law), [&](auto& s) { s.law = law; });
   using mixer::ReverseSteering;
   const bool car = spec.reverse_steering == ReverseSteering::car;

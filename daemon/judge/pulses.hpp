@@ -1,7 +1,7 @@
 // The edges of one line read as pulses.
 //
-// A pulse is a high between a rise and the next fall. What does not fit is kept, never dropped: a fall without its rise (the line began high),
-// a rise without its fall (still high at the end), two edges of the same level (one between them is missing). Widths are ticks here;
+// A pulse is a high between a rise and the next fall. What does not fit is kept, never dropped: a fall without its rise (the line began
+// high), a rise without its fall (still high at the end), two edges of the same level (one between them is missing). Widths are ticks here;
 // `us` turns them into true time. Owns its pulses, plain values, no threads; nothing fails.
 #pragma once
 

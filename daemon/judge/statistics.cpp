@@ -51,7 +51,8 @@ RateInterval rate_interval(std::int64_t x, std::int64_t n, double confidence) {
 }
 
 double student_t95(std::int64_t dof) {
-  return boost::math::quantile(boost::math::complement(boost::math::students_t(static_cast<double>(std::max<std::int64_t>(dof, 1))), 0.025));
+  return boost::math::quantile(
+      boost::math::complement(boost::math::students_t(static_cast<double>(std::max<std::int64_t>(dof, 1))), 0.025));
 }
 
 }  // namespace midstick::judge

@@ -24,7 +24,8 @@ Sticks& Sticks::arm() {
 }
 
 script::Move& Sticks::hold(double throttle, double steering, double ms, std::string mark) {
-  return hold_us(script::width_of_percent(plan_->spec.throttle, throttle), script::width_of_percent(plan_->spec.steering, steering), ms, std::move(mark));
+  return hold_us(script::width_of_percent(plan_->spec.throttle, throttle), script::width_of_percent(plan_->spec.steering, steering), ms,
+                 std::move(mark));
 }
 
 script::Move& Sticks::hold_us(double throttle, double steering, double ms, std::string mark) {

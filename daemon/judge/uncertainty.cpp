@@ -9,9 +9,9 @@
 namespace midstick::judge {
 namespace {
 
-constexpr double kCoverage = 2.0;     // JCGM 100:2008 6.3.3
-constexpr double kNormal95 = 1.96;    // half width of a 95 % normal interval in standard deviations
-constexpr double kStampFloor = 0.5;   // ticks
+constexpr double kCoverage = 2.0;    // JCGM 100:2008 6.3.3
+constexpr double kNormal95 = 1.96;   // half width of a 95 % normal interval in standard deviations
+constexpr double kStampFloor = 0.5;  // ticks
 
 double stamp_us(const clock::ClockMap& clock, std::uint16_t half) {
   return std::max(kStampFloor, static_cast<double>(half)) * clock.ns_per_tick / 1e3 / std::sqrt(3.0);

@@ -44,16 +44,23 @@ void blend(double k, double& t, double& s) {
 /// `mix` with the steering's sign already settled.
 Pair mix_signed(const MixerSpec& spec, double t, double s) {
   switch (spec.law) {
-    case Law::clip: break;
+    case Law::clip:
+      break;
     case Law::proportional: {
       const double m = std::max(1.0, std::abs(t) + std::abs(s));
       t /= m;
       s /= m;
       break;
     }
-    case Law::throttle_priority: s = std::clamp(s, -(1 - std::abs(t)), 1 - std::abs(t)); break;
-    case Law::steering_priority: t = std::clamp(t, -(1 - std::abs(s)), 1 - std::abs(s)); break;
-    case Law::blend: blend(spec.blend, t, s); break;
+    case Law::throttle_priority:
+      s = std::clamp(s, -(1 - std::abs(t)), 1 - std::abs(t));
+      break;
+    case Law::steering_priority:
+      t = std::clamp(t, -(1 - std::abs(s)), 1 - std::abs(s));
+      break;
+    case Law::blend:
+      blend(spec.blend, t, s);
+      break;
     case Law::halved:
       t /= 2;
       s /= 2;

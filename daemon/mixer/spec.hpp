@@ -15,36 +15,36 @@ enum class Law { clip, proportional, throttle_priority, steering_priority, blend
 enum class ReverseSteering { tank, car };  ///< tank: S keeps its sign for T<0; car: S flips
 
 struct InputSpec {
-  std::string name;                ///< controller input that carries it
+  std::string name;  ///< controller input that carries it
   double low_us{1000}, centre_us{1500}, high_us{2000};
   bool reversed{false};
   DeadBandKind dead_band{DeadBandKind::none};
-  double dead_band_half_us{0};     ///< half width around centre_us, us
-  double expo{0};                  ///< y = a x^3 + (1-a) x, 0..1
-  double rate{1};                  ///< 0..1
+  double dead_band_half_us{0};  ///< half width around centre_us, us
+  double expo{0};               ///< y = a x^3 + (1-a) x, 0..1
+  double rate{1};               ///< 0..1
 };
 
 struct OutputSpec {
-  std::string name;                ///< controller output that carries it
+  std::string name;  ///< controller output that carries it
   double low_us{1000}, neutral_us{1500}, high_us{2000};
   bool reversed{false};
-  double reverse_limit{1};         ///< y<0 -> rho y, 0..1
-  double trim_us{0};               ///< added after the us map
+  double reverse_limit{1};                         ///< y<0 -> rho y, 0..1
+  double trim_us{0};                               ///< added after the us map
   double clamp_low_us{1000}, clamp_high_us{2000};  ///< hard clamp
 };
 
 /// What must happen when the link drops and returns.
 struct LossSpec {
-  double safe_within_ms{500};      ///< last valid falling edge -> outputs safe
-  double safe_half_us{5};          ///< safe: |out - neutral| <= this (trade.md fault 23)
-  bool pulses_may_stop{false};     ///< true: silence (line low) also counts as safe
-  int tolerate_frames{3};          ///< this many lost frames must not trip it (trade.md fault 26)
+  double safe_within_ms{500};   ///< last valid falling edge -> outputs safe
+  double safe_half_us{5};       ///< safe: |out - neutral| <= this (trade.md fault 23)
+  bool pulses_may_stop{false};  ///< true: silence (line low) also counts as safe
+  int tolerate_frames{3};       ///< this many lost frames must not trip it (trade.md fault 26)
 };
 
 struct ArmSpec {
-  double neutral_ms{500};          ///< both sticks must rest at neutral this long before outputs leave neutral
-  double neutral_half_us{25};      ///< what counts as stick neutral, us either side of centre
-  double boot_ms{1000};            ///< power on -> first legal neutral pulse, at most (trade.md fault 57)
+  double neutral_ms{500};      ///< both sticks must rest at neutral this long before outputs leave neutral
+  double neutral_half_us{25};  ///< what counts as stick neutral, us either side of centre
+  double boot_ms{1000};        ///< power on -> first legal neutral pulse, at most (trade.md fault 57)
 };
 
 struct FrameSpec {
@@ -55,10 +55,10 @@ struct MixerSpec {
   std::string name;
   InputSpec throttle, steering;
   Law law{Law::proportional};
-  double blend{0.5};               ///< k of the blend law, 0 throttle .. 1 steering
+  double blend{0.5};  ///< k of the blend law, 0 throttle .. 1 steering
   ReverseSteering reverse_steering{ReverseSteering::tank};
   OutputSpec left, right;
-  double latency_max_ms{50};       ///< input step -> output moved, worst (trade.md fault 59)
+  double latency_max_ms{50};  ///< input step -> output moved, worst (trade.md fault 59)
   LossSpec loss;
   ArmSpec arm;
   FrameSpec frame;

@@ -61,10 +61,13 @@ TEST(NoneAllowed, OneSeenFailsAndStatesAnInterval) {
 
 TEST(NoneAllowed, NoneOfNothingIsNoPass) { EXPECT_EQ(none_allowed("outliers", 0, 0, "pulses").verdict, Verdict::inconclusive); }
 
-TEST(NoneAllowed, WhatWasSeenFailsHoweverFewWereLookedAt) { EXPECT_EQ(none_allowed("runts", 1, 1, "power-ups", 50).verdict, Verdict::fail); }
+TEST(NoneAllowed, WhatWasSeenFailsHoweverFewWereLookedAt) {
+  EXPECT_EQ(none_allowed("runts", 1, 1, "power-ups", 50).verdict, Verdict::fail);
+}
 
 TEST(Overall, FailBeatsInconclusiveBeatsPass) {
-  const Measure pass = measure("a", 0, -5, 5, 0, "us", 1), open = measure("b", 5, -5, 5, 1, "us", 1), fail = measure("c", 9, -5, 5, 0, "us", 1);
+  const Measure pass = measure("a", 0, -5, 5, 0, "us", 1), open = measure("b", 5, -5, 5, 1, "us", 1),
+                fail = measure("c", 9, -5, 5, 0, "us", 1);
   EXPECT_EQ(overall({pass, pass}), Verdict::pass);
   EXPECT_EQ(overall({pass, open}), Verdict::inconclusive);
   EXPECT_EQ(overall({open, fail, pass}), Verdict::fail);
@@ -72,8 +75,9 @@ TEST(Overall, FailBeatsInconclusiveBeatsPass) {
 }
 
 TEST(Headline, IsTheMeasureThatDecided) {
-  const Measure near = measure("near", 4, -5, 5, 0, "us", 1), far = measure("far", 0, -5, 5, 0, "us", 1), open = measure("open", 5, -5, 5, 1, "us", 1),
-                bad = measure("bad", 9, -5, 5, 0, "us", 1), worse = measure("worse", -30, -5, 5, 0, "us", 1);
+  const Measure near = measure("near", 4, -5, 5, 0, "us", 1), far = measure("far", 0, -5, 5, 0, "us", 1),
+                open = measure("open", 5, -5, 5, 1, "us", 1), bad = measure("bad", 9, -5, 5, 0, "us", 1),
+                worse = measure("worse", -30, -5, 5, 0, "us", 1);
   EXPECT_EQ(headline({far, near}), 1);
   EXPECT_EQ(headline({far, near, open}), 2);
   EXPECT_EQ(headline({open, bad, worse, far}), 2);

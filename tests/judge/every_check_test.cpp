@@ -70,7 +70,8 @@ TEST_P(EveryCheck, IsInconclusiveWhenAnEdgeIsMissingSilently) {
   auto record = run(p);
   // A fall of the left output in the middle of the check, with no event that tells of it.
   const BoardTime middle{(record.segments[0].begin.count + record.segments[0].end.count) / 2};
-  const auto edge = std::find_if(record.response.begin(), record.response.end(), [&](const auto& e) { return e.line == 0 && !e.level && e.at > middle; });
+  const auto edge =
+      std::find_if(record.response.begin(), record.response.end(), [&](const auto& e) { return e.line == 0 && !e.level && e.at > middle; });
   ASSERT_NE(edge, record.response.end());
   record.response.erase(edge);
   EXPECT_EQ(judge::judge_run(p, record).verdict, Verdict::inconclusive);
@@ -93,7 +94,8 @@ TEST_P(EveryCheck, NamesItsEvidenceAndDrawsIt) {
   }
   for (const auto& picture : c.pictures) {
     EXPECT_FALSE(picture.title.empty());
-    EXPECT_TRUE(std::any_of(picture.series.begin(), picture.series.end(), [](const auto& s) { return s.role == judge::Series::Role::measured; }));
+    EXPECT_TRUE(
+        std::any_of(picture.series.begin(), picture.series.end(), [](const auto& s) { return s.role == judge::Series::Role::measured; }));
     for (const auto& s : picture.series) EXPECT_EQ(s.x.size(), s.y.size());
   }
   for (const auto& m : c.measures) {
@@ -119,8 +121,10 @@ TEST_P(EveryCheck, TakesAControllerClockHalfAPercentOffForWhatItIs) {
   const auto result = judge::judge_run(p, run(p, slow));
   const std::string blamed = "neutral limits signal-loss recovery power-up";
   const bool levels = blamed.find(GetParam()) != std::string::npos;
-  if (levels) EXPECT_NE(result.verdict, Verdict::pass) << told(result);
-  else EXPECT_NE(result.verdict, Verdict::fail) << told(result);
+  if (levels)
+    EXPECT_NE(result.verdict, Verdict::pass) << told(result);
+  else
+    EXPECT_NE(result.verdict, Verdict::fail) << told(result);
 }
 
 TEST_P(EveryCheck, GivesTheSameAnswerTwice) {

@@ -10,7 +10,8 @@ namespace {
 
 using judge::Verdict;
 
-judge::CheckResult judged(const std::string& check_json, const Behaviour& controller, const std::function<void(script::Plan&)>& change = {}) {
+judge::CheckResult judged(const std::string& check_json, const Behaviour& controller,
+                          const std::function<void(script::Plan&)>& change = {}) {
   auto plan = plan_with("[" + check_json + "]");
   if (change) change(plan);
   return judge::judge_run(plan, run(plan, controller)).checks[0];
@@ -51,8 +52,10 @@ TEST(NeutralCheck, TrimBelongsToNeutral) {
 
 TEST(StaticMixCheck, NamesTheCauseThatExplainsAllReadings) {
   EXPECT_NE(judged(R"({"check": "static-mix"})", with([](auto& b) { b.clip = true; })).summary.find("clipping"), std::string::npos);
-  EXPECT_NE(judged(R"({"check": "static-mix"})", with([](auto& b) { b.no_dead_band = true; })).summary.find("no dead band"), std::string::npos);
-  EXPECT_NE(judged(R"({"check": "static-mix"})", with([](auto& b) { b.flip_in_reverse = true; })).summary.find("reverse"), std::string::npos);
+  EXPECT_NE(judged(R"({"check": "static-mix"})", with([](auto& b) { b.no_dead_band = true; })).summary.find("no dead band"),
+            std::string::npos);
+  EXPECT_NE(judged(R"({"check": "static-mix"})", with([](auto& b) { b.flip_in_reverse = true; })).summary.find("reverse"),
+            std::string::npos);
 }
 
 TEST(StaticMixCheck, MarksTheFailingPositions) {
@@ -88,7 +91,8 @@ TEST(StaticMixCheck, OwnScriptIsPlayedAfterArming) {
     own.moves.push_back(move);
   }
   plan.checks[0].script = own;
-  const auto good = judge::judge_run(plan, run(plan)), bad = judge::judge_run(plan, run(plan, with([](auto& b) { b.flip_in_reverse = true; })));
+  const auto good = judge::judge_run(plan, run(plan)),
+             bad = judge::judge_run(plan, run(plan, with([](auto&b) { b.flip_in_reverse = true; })));
   EXPECT_EQ(good.verdict, Verdict::pass) << told(good);
   EXPECT_EQ(good.checks[0].measures[0].samples, 5) << "four holds and the arming";
   EXPECT_EQ(bad.verdict, Verdict::fail);
@@ -129,7 +133,7 @@ TEST(LimitsCheck, EachEndOfEachSideIsWatched) {
 }
 
 TEST(LatencyCheck, MeasuresTheDelayAsADistribution) {
-  const auto quick = judged(R"({"check": "latency"})", {}), slow = judged(R"({"check": "latency"})", with([](auto& b) { b.delay_ms = 15; }));
+  const auto quick = judged(R"({"check": "latency"})", {}), slow = judged(R"({"check": "latency"})", with([](auto&b) { b.delay_ms = 15; }));
   const auto median = [](const judge::CheckResult& r) { return measure(r, "median latency")->measured; };
   EXPECT_NEAR(median(slow) - median(quick), 15, 3);
   EXPECT_LT(measure(slow, "median latency")->measured, measure(slow, "longest latency")->measured);
@@ -262,7 +266,8 @@ TEST(PowerUpCheck, RuntIsSeenAndShown) {
 
 TEST(PowerUpCheck, SampleSizeBoundsTheRate) {
   const auto r = judged(R"({"check": "power-up"})", {});
-  EXPECT_NE(measure(r, "left power-ups with a runt")->note.find("rate below 39 %"), std::string::npos) << measure(r, "left power-ups with a runt")->note;
+  EXPECT_NE(measure(r, "left power-ups with a runt")->note.find("rate below 39 %"), std::string::npos)
+      << measure(r, "left power-ups with a runt")->note;
 }
 
 TEST(PowerUpCheck, UnseenRuntOfAPinChangeLineCounts) {

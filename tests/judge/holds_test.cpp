@@ -51,7 +51,8 @@ TEST(Holds, BeginWithTheFallOfTheFirstNewPulse) {
   const auto all = holds_of({{1700, 1500, 400}, {1200, 1500, 400}});
   ASSERT_EQ(all.size(), 3u);
   EXPECT_LE(all[1].end, all[2].begin);
-  EXPECT_NEAR(static_cast<double>((all[2].begin - all[1].begin).count) / 16e3, 400, 2.0 + 0.6) << "frames of 20 ms, pulses of different width";
+  EXPECT_NEAR(static_cast<double>((all[2].begin - all[1].begin).count) / 16e3, 400, 2.0 + 0.6)
+      << "frames of 20 ms, pulses of different width";
 }
 
 TEST(Holds, SilenceEndsARestAtItsLastPulse) {

@@ -70,7 +70,8 @@ TEST(StudentT, GumTableG2) {
     std::int64_t dof;
     double t;
   };
-  for (const Row& r : {Row{1, 12.7062}, Row{2, 4.3027}, Row{5, 2.5706}, Row{10, 2.2281}, Row{16, 2.1199}, Row{50, 2.0086}, Row{100, 1.9840}})
+  for (const Row& r :
+       {Row{1, 12.7062}, Row{2, 4.3027}, Row{5, 2.5706}, Row{10, 2.2281}, Row{16, 2.1199}, Row{50, 2.0086}, Row{100, 1.9840}})
     EXPECT_NEAR(student_t95(r.dof), r.t, 5e-5) << r.dof;
 }
 
@@ -79,8 +80,8 @@ double conformance_probability(double y, double u, double low, double high) {
   return cdf(n, (high - y) / u) - cdf(n, (low - y) / u);
 }
 
-// JCGM 106:2012 7.4, kinematic viscosity: y 13.6, u 1.8, limits 12.5 and 16.3 mm2/s, p_c = 0.66. (Inputs seen in a secondary text, result from
-// memory, recomputed.) A third of the probability lies outside: no verdict may be given.
+// JCGM 106:2012 7.4, kinematic viscosity: y 13.6, u 1.8, limits 12.5 and 16.3 mm2/s, p_c = 0.66. (Inputs seen in a secondary text, result
+// from memory, recomputed.) A third of the probability lies outside: no verdict may be given.
 TEST(Decision, ViscosityOfJcgm106IsInconclusive) {
   EXPECT_NEAR(conformance_probability(13.6, 1.8, 12.5, 16.3), 0.66, 0.005);
   EXPECT_EQ(decide(13.6, 12.5, 16.3, 2 * 1.8), Verdict::inconclusive);

@@ -20,10 +20,13 @@ struct InputPulse {
 std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_t line, const Behaviour& b) {
   std::vector<InputPulse> pulses;
   std::int64_t rise = -1;
-  const auto stamp = [&](std::int64_t ns) { return b.input_steps ? static_cast<double>(ns / 4000 * 4) : static_cast<double>(ns) / kNsPerUs; };
+  const auto stamp = [&](std::int64_t ns) {
+    return b.input_steps ? static_cast<double>(ns / 4000 * 4) : static_cast<double>(ns) / kNsPerUs;
+  };
   for (const auto& e : timeline.edges) {
     if (e.line != line) continue;
-    if (e.level) rise = e.at.count;
+    if (e.level)
+      rise = e.at.count;
     else if (rise >= 0) {
       const double us = stamp(e.at.count) - stamp(rise);
       if (us > 700 && us < 2300) pulses.push_back({e.at.count, us});
@@ -34,8 +37,12 @@ std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_
 
 class Controller {
  public:
-  Controller(const script::Timeline& timeline, const mixer::MixerSpec& spec, const script::ControllerDescription& controller, const Behaviour& b)
-      : b_(b), spec_(with_faults(spec, b)), left_line_(controller.output(spec.left.name)->line_no), right_line_(controller.output(spec.right.name)->line_no) {
+  Controller(const script::Timeline& timeline, const mixer::MixerSpec& spec, const script::ControllerDescription& controller,
+             const Behaviour& b)
+      : b_(b),
+        spec_(with_faults(spec, b)),
+        left_line_(controller.output(spec.left.name)->line_no),
+        right_line_(controller.output(spec.right.name)->line_no) {
     inputs_[0] = read_input(timeline, controller.input(spec.throttle.name)->line_no, b);
     inputs_[1] = read_input(timeline, controller.input(spec.steering.name)->line_no, b);
   }
@@ -52,7 +59,8 @@ class Controller {
       const auto widths = frame_at(frame);
       if (b_.silent_on_loss && !armed_) continue;
       for (const auto& [line, us] : {std::pair{left_line_, widths.left_us}, std::pair{right_line_, widths.right_us}}) {
-        const double noisy = us + b_.width_noise_us * static_cast<double>(draw_.within(-1000, 1000)) / 1000 + (++count_ % 97 == 0 ? b_.outlier_us : 0);
+        const double noisy =
+            us + b_.width_noise_us * static_cast<double>(draw_.within(-1000, 1000)) / 1000 + (++count_ % 97 == 0 ? b_.outlier_us : 0);
         put(out, line, frame, noisy * scale, off);
       }
     }
@@ -103,8 +111,10 @@ class Controller {
     if (armed_) return;
     const double half = spec_.arm.neutral_half_us;
     const bool rest = std::abs(t.width_us - spec_.throttle.centre_us) <= half && std::abs(s.width_us - spec_.steering.centre_us) <= half;
-    if (!rest) neutral_since_ = -1;
-    else if (neutral_since_ < 0) neutral_since_ = now;
+    if (!rest)
+      neutral_since_ = -1;
+    else if (neutral_since_ < 0)
+      neutral_since_ = now;
     armed_ = rest && static_cast<double>(now - neutral_since_) >= b_.arm_ms * kNsPerMs;
   }
 

@@ -1,8 +1,8 @@
 // A drive controller in pure C++, for tests of the judge: stimulus edges and power switches in, output pulses out.
 //
 // It does what the mixer spec says (model, arming, loss) in frames of its own clock, reads its inputs in 4 us steps as a simple controller
-// does, and has the planted faults. It is an independent player of the rules, no copy of the firmware. Deterministic; time is ns of true time
-// from power on of the run.
+// does, and has the planted faults. It is an independent player of the rules, no copy of the firmware. Deterministic; time is ns of true
+// time from power on of the run.
 #pragma once
 
 #include <optional>
@@ -16,13 +16,13 @@ namespace midstick::judge_test {
 
 struct Behaviour {
   double frame_ms{20};
-  double clock_ppm{300};             ///< positive: its clock is fast, so its pulses are short
+  double clock_ppm{300};  ///< positive: its clock is fast, so its pulses are short
   double boot_ms{60};
   double lost_ms{250};
   double arm_ms{520};
-  bool input_steps{true};            ///< input edges read in 4 us steps
-  double width_noise_us{0.5};        ///< uniform +- on each output width, seeded
-  double delay_ms{0};                ///< extra time between input and output
+  bool input_steps{true};      ///< input edges read in 4 us steps
+  double width_noise_us{0.5};  ///< uniform +- on each output width, seeded
+  double delay_ms{0};          ///< extra time between input and output
   // Planted faults.
   bool hold_last{false};
   bool ignore_steering_loss{false};
@@ -31,16 +31,16 @@ struct Behaviour {
   std::optional<double> right_low_us;   ///< lower end of the right output instead of the spec's
   bool flip_in_reverse{false};
   bool no_dead_band{false};
-  double neutral_off_us{0};             ///< added to both outputs, always
-  double armed_off_us{0};               ///< added to both outputs once armed
-  bool runt_at_boot{false};             ///< 16 us high on the left output, 3 ms after power on
+  double neutral_off_us{0};  ///< added to both outputs, always
+  double armed_off_us{0};    ///< added to both outputs once armed
+  bool runt_at_boot{false};  ///< 16 us high on the left output, 3 ms after power on
   // Further faults, for single checks.
-  bool no_arming{false};                ///< drives whenever pulses come
-  bool kick_on_loss{false};             ///< one full-speed pulse when the loss is noticed
-  bool silent_on_loss{false};           ///< no pulses while lost or not armed
-  bool eager_loss{false};               ///< one missing frame is a loss
-  bool dead{false};                     ///< no output at all
-  double outlier_us{0};                 ///< every 97th pulse is this much longer
+  bool no_arming{false};       ///< drives whenever pulses come
+  bool kick_on_loss{false};    ///< one full-speed pulse when the loss is noticed
+  bool silent_on_loss{false};  ///< no pulses while lost or not armed
+  bool eager_loss{false};      ///< one missing frame is a loss
+  bool dead{false};            ///< no output at all
+  double outlier_us{0};        ///< every 97th pulse is this much longer
   bool never_arms{false};
 };
 

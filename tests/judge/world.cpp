@@ -13,8 +13,8 @@ namespace {
 
 using nlohmann::json;
 
-constexpr std::int64_t kLeadNs = 1'500'000'000;   // the engine powers up and waits for the boot
-constexpr std::int64_t kGapNs = 100'000'000;      // between two checks nothing is sent
+constexpr std::int64_t kLeadNs = 1'500'000'000;  // the engine powers up and waits for the boot
+constexpr std::int64_t kGapNs = 100'000'000;     // between two checks nothing is sent
 constexpr std::int64_t kFirstTick = 40'000'000;
 
 json mixer_json() {
@@ -67,7 +67,8 @@ void add_events(capture::Capture& c, const script::Timeline& all, const BoardClo
 }  // namespace
 
 script::Plan plan_with(const std::string& checks_json, const Bench& bench) {
-  json plan = {{"format", "midstick plan 1"}, {"name", "test"}, {"mixer", "m.json"}, {"controller", "c.json"}, {"seed", 5}, {"checks", json::parse(checks_json)}};
+  json plan = {{"format", "midstick plan 1"}, {"name", "test"}, {"mixer", "m.json"},
+               {"controller", "c.json"},      {"seed", 5},      {"checks", json::parse(checks_json)}};
   json document = {{"plan", plan}, {"mixer", mixer_json()}, {"controller", controller_json(bench)}, {"sticks", json::object()}};
   auto loaded = script::plan_from_document(document, "test");
   if (!loaded) throw std::runtime_error(loaded.error().message);

@@ -14,7 +14,7 @@ const std::vector<std::string> kAll{"neutral",      "static-mix",  "dead-band", 
 struct Case {
   const char* name;
   Behaviour behaviour;
-  const char* fails;         ///< all checks that fail, in the plan's order
+  const char* fails;  ///< all checks that fail, in the plan's order
   const char* inconclusive;
 };
 
@@ -36,13 +36,12 @@ TEST_P(Zoo, FailsWhatItsFaultIsAbout) {
   EXPECT_EQ(result.verdict, *GetParam().fails ? Verdict::fail : *GetParam().inconclusive ? Verdict::inconclusive : Verdict::pass);
 }
 
-// Dragged along, and rightly so: a controller that holds its last output never becomes safe, so its recovery cannot be seen; without dead band
-// the mix is off the spec everywhere; a shifted neutral that is shifted at all times is no safe level either; an end 100 us short is
+// Dragged along, and rightly so: a controller that holds its last output never becomes safe, so its recovery cannot be seen; without dead
+// band the mix is off the spec everywhere; a shifted neutral that is shifted at all times is no safe level either; an end 100 us short is
 // seen at full stick of the grid too.
 INSTANTIATE_TEST_SUITE_P(
     Controllers, Zoo,
-    testing::Values(Case{"correct", {}, "", ""},
-                    Case{"holds_last", with([](auto& b) { b.hold_last = true; }), "signal-loss", "recovery"},
+    testing::Values(Case{"correct", {}, "", ""}, Case{"holds_last", with([](auto& b) { b.hold_last = true; }), "signal-loss", "recovery"},
                     Case{"ignores_steering_loss", with([](auto& b) { b.ignore_steering_loss = true; }), "signal-loss", ""},
                     Case{"clips", with([](auto& b) { b.clip = true; }), "static-mix", ""},
                     Case{"right_runs_past", with([](auto& b) { b.right_low_us = 992; }), "limits", ""},

@@ -45,7 +45,8 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   const double step = param(check, "step_us"), moved = param(check, "moved_us");
   for (int i = 0; i < 2; ++i) {
     double reach = param(check, "reach_us");
-    for (const int sign : {1, -1}) reach = std::max(reach, std::abs(asked_edge(plan, i, sign, moved)) + param(check, "tolerance_us") + 3 * step);
+    for (const int sign : {1, -1})
+      reach = std::max(reach, std::abs(asked_edge(plan, i, sign, moved)) + param(check, "tolerance_us") + 3 * step);
     const int steps = static_cast<int>(std::ceil(reach / step));
     const double t = plan.spec.throttle.centre_us, s = plan.spec.steering.centre_us;
     const auto hold = [&](int n, const char* mark) {
@@ -59,8 +60,8 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
 }
 
 struct Step {
-  double off_us;              ///< stick from centre, as sent
-  double out_us[2];           ///< median of each output
+  double off_us;     ///< stick from centre, as sent
+  double out_us[2];  ///< median of each output
   BoardTime begin, end;
 };
 
@@ -73,7 +74,8 @@ std::vector<Step> staircase(const Context& c, const Traffic& t, int i, const cha
     const Widths left = widths_of(t, t.output(Side::left).within(begin, end));
     const Widths right = widths_of(t, t.output(Side::right).within(begin, end));
     if (in.us.empty() || left.us.empty() || right.us.empty()) continue;
-    steps.push_back({summarise(in.us).median - input(c.plan, i).centre_us, {summarise(left.us).median, summarise(right.us).median}, mark->at, end});
+    steps.push_back(
+        {summarise(in.us).median - input(c.plan, i).centre_us, {summarise(left.us).median, summarise(right.us).median}, mark->at, end});
   }
   std::sort(steps.begin(), steps.end(), [](const Step& a, const Step& b) { return a.off_us < b.off_us; });
   return steps;
@@ -81,7 +83,8 @@ std::vector<Step> staircase(const Context& c, const Traffic& t, int i, const cha
 
 /// Output furthest from where it rests at the staircase's centre: a neutral that is off by itself is not a dead band's matter.
 std::vector<double> moved_by(const std::vector<Step>& steps) {
-  const auto centre = std::min_element(steps.begin(), steps.end(), [](const Step& a, const Step& b) { return std::abs(a.off_us) < std::abs(b.off_us); });
+  const auto centre =
+      std::min_element(steps.begin(), steps.end(), [](const Step& a, const Step& b) { return std::abs(a.off_us) < std::abs(b.off_us); });
   std::vector<double> moved;
   for (const Step& s : steps)
     moved.push_back(std::max(std::abs(s.out_us[0] - centre->out_us[0]), std::abs(s.out_us[1] - centre->out_us[1])));
@@ -129,7 +132,8 @@ void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findi
   // An edge lies anywhere between two steps; all walks share the same steps, so averaging does not narrow it.
   const double u = rectangular_uncertainty(param(c.check, "step_us") / 2);
   const std::string who = i == 0 ? "throttle" : "steering";
-  const auto edge = [&](const char* what, const std::vector<double>& found, const std::vector<double>& up, const std::vector<double>& down, int sign) {
+  const auto edge = [&](const char* what, const std::vector<double>& found, const std::vector<double>& up, const std::vector<double>& down,
+                        int sign) {
     const double asked = asked_edge(c.plan, i, sign, moved);
     Measure m = measure(who + what, summarise(found).mean, asked - tolerance, asked + tolerance, u, "us", found.empty() ? 0 : e.steps,
                         std::max(e.asked, 2 * kStepsNeeded));
@@ -177,7 +181,8 @@ CheckResult judge(const Context& c) {
     for (const Traffic& t : all) {
       const auto up = t.marks(kUp[i]), down = t.marks(kDown[i]);
       if (!up.empty() && !down.empty())
-        f.evidence.push_back(t.span(up.front()->at, t.end_of(*down.back()), std::string(i == 0 ? "throttle" : "steering") + " staircase", failing));
+        f.evidence.push_back(
+            t.span(up.front()->at, t.end_of(*down.back()), std::string(i == 0 ? "throttle" : "steering") + " staircase", failing));
     }
     f.pictures.push_back(picture(c, all.front(), i));
   }

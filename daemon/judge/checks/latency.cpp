@@ -1,7 +1,7 @@
 // Latency: steps at random phase, as a distribution (trade.md fault 59; limits common practice, no source).
 //
-// From the fall of the first input pulse that carries the new width (before it no controller can know) to the fall of the first output pulse
-// that has left its old width (only then does an ESC know). One step gives one latency for each output that the spec lets move.
+// From the fall of the first input pulse that carries the new width (before it no controller can know) to the fall of the first output
+// pulse that has left its old width (only then does an ESC know). One step gives one latency for each output that the spec lets move.
 #include <algorithm>
 #include <cmath>
 
@@ -18,12 +18,14 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 20;    // latencies: with fewer the 95 % point is no more than the largest
-constexpr double kClearStep = 3;        // a step is used where the spec moves the output by this many thresholds
+constexpr std::int64_t kNeeded = 20;  // latencies: with fewer the 95 % point is no more than the largest
+constexpr double kClearStep = 3;      // a step is used where the spec moves the output by this many thresholds
 constexpr int kPhaseBins = 10;
 constexpr std::size_t kSpansShown = 5;
 
-double limit_ms(const script::Plan& plan, const script::PlannedCheck& check) { return param_or(check, "limit_ms", plan.spec.latency_max_ms); }
+double limit_ms(const script::Plan& plan, const script::PlannedCheck& check) {
+  return param_or(check, "limit_ms", plan.spec.latency_max_ms);
+}
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
@@ -49,14 +51,15 @@ struct Response {
   Side side;
   BoardTime step, answered;
   double ms{0}, uncertainty_ms{0};
-  double phase{0};       ///< of the step in the output's own frame, 0..1
-  bool missed{false};    ///< did not move before the sticks moved again
+  double phase{0};     ///< of the step in the output's own frame, 0..1
+  bool missed{false};  ///< did not move before the sticks moved again
 };
 
 /// Answer of one output to the step from `a` to `b`; nothing when the spec hardly moves it.
 bool answer(const Context& c, const Traffic& t, Side side, const Hold& a, const Hold& b, Response& r) {
   const double moved = param(c.check, "moved_us");
-  const auto from = mixer::expected(c.plan.spec, a.throttle_us, a.steering_us), to = mixer::expected(c.plan.spec, b.throttle_us, b.steering_us);
+  const auto from = mixer::expected(c.plan.spec, a.throttle_us, a.steering_us),
+             to = mixer::expected(c.plan.spec, b.throttle_us, b.steering_us);
   const double jump = side == Side::left ? to.left_us - from.left_us : to.right_us - from.right_us;
   if (std::abs(jump) < kClearStep * moved) return false;
   const auto before = t.output(side).within(a.begin + t.ticks_ms(limit_ms(c.plan, c.check)), a.end);
@@ -124,8 +127,8 @@ void add_evidence(const std::vector<Response>& all, double limit, Findings& f) {
   for (std::size_t i = 0; i < slowest.size() && i < kSpansShown; ++i) {
     const Response& r = *slowest[i];
     const bool late = r.missed || r.ms - r.uncertainty_ms > limit;
-    f.evidence.push_back(r.traffic->span(r.step, r.answered, std::string(name(r.side)) + (r.missed ? ", not answered" : ", ") +
-                                                                 (r.missed ? "" : num(r.ms) + " ms"), late));
+    f.evidence.push_back(r.traffic->span(
+        r.step, r.answered, std::string(name(r.side)) + (r.missed ? ", not answered" : ", ") + (r.missed ? "" : num(r.ms) + " ms"), late));
   }
 }
 
@@ -148,8 +151,9 @@ CheckResult judge(const Context& c) {
   Findings f;
   f.measures.push_back(measure("longest latency", s.max, {}, limit, u, "ms", n, kNeeded));
   if (f.measures.back().verdict == Verdict::pass)
-    f.measures.back().note = "0 of " + whole(n) + " answers later: rate below " + percent_text(none_seen_bound(n)) + " (95 %, one-sided); steps fell on " +
-                             whole(phases_covered(found)) + " of " + whole(kPhaseBins) + " parts of the output frame";
+    f.measures.back().note = "0 of " + whole(n) + " answers later: rate below " + percent_text(none_seen_bound(n)) +
+                             " (95 %, one-sided); steps fell on " + whole(phases_covered(found)) + " of " + whole(kPhaseBins) +
+                             " parts of the output frame";
   f.measures.push_back(measure("95 % latency", percentile(ms, 95), {}, limit, u, "ms", n, kNeeded));
   f.measures.push_back(measure("median latency", s.median, {}, limit, u, "ms", n, kNeeded));
   f.measures.push_back(none_allowed("steps not answered", missed, static_cast<std::int64_t>(found.size()), "steps", kNeeded));

@@ -62,7 +62,8 @@ void judge_side(const Context& c, const std::vector<Traffic>& all, Side side, Fi
   }
   for (const auto& [what, extreme] : {std::pair{" shortest pulse", &shortest}, std::pair{" longest pulse", &longest}}) {
     f.measures.push_back(extreme->as_measure(who + what, kNeeded));
-    if (const auto p = extreme->pulse(); p && extreme->failing()) f.evidence.push_back(extreme->traffic()->span(p->rise, p->fall, who + what, true));
+    if (const auto p = extreme->pulse(); p && extreme->failing())
+      f.evidence.push_back(extreme->traffic()->span(p->rise, p->fall, who + what, true));
   }
   const std::int64_t n = e.stretches;
   std::int64_t corners = 2;

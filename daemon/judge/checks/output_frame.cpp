@@ -16,10 +16,10 @@ namespace midstick::judge {
 namespace {
 
 constexpr const char* kMarks[] = {"neutral", "driven"};
-constexpr std::int64_t kNeeded = 50;          // pulses on each output
-constexpr std::int64_t kFullTail = 1000;      // so many are needed before a 99.9 % point is more than the largest value
+constexpr std::int64_t kNeeded = 50;      // pulses on each output
+constexpr std::int64_t kFullTail = 1000;  // so many are needed before a 99.9 % point is more than the largest value
 constexpr std::size_t kSpansShown = 5;
-constexpr double kShortestStretchMs = 500;    // of a builder's own script
+constexpr double kShortestStretchMs = 500;  // of a builder's own script
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
@@ -90,13 +90,15 @@ void judge_side(const Context& c, const std::vector<Stretch>& all, Side side, Si
   const double low = param_or(c.check, "period_low_ms", c.plan.spec.frame.period_low_ms);
   const double high = param_or(c.check, "period_high_ms", c.plan.spec.frame.period_high_ms);
   const auto& clock = c.capture.clock;
-  const auto u = [&](double ms) { return span_uncertainty_us(clock, clock.ticks({static_cast<std::int64_t>(ms * 1e6)}), n.rise_half, n.rise_half) / 1e3; };
+  const auto u = [&](double ms) {
+    return span_uncertainty_us(clock, clock.ticks({static_cast<std::int64_t>(ms * 1e6)}), n.rise_half, n.rise_half) / 1e3;
+  };
   f.measures.push_back(measure(who + " shortest period", period.min, low, {}, u(period.min), "ms", frames, kNeeded));
   f.measures.push_back(measure(who + " longest period", period.max, {}, high, u(period.max), "ms", frames, kNeeded));
   // Pooled within the stretches, so that their different widths are not taken for noise. u(s) = s / sqrt(2 nu) (JCGM 100:2008 E.4.3).
   const double sigma = n.degrees > 0 ? std::sqrt(n.variance_sum / n.degrees) : 0;
-  f.measures.push_back(measure(who + " width sigma", sigma, {}, param(c.check, "sigma_us"), n.degrees > 0 ? 2 * sigma / std::sqrt(2 * n.degrees) : 0,
-                               "us", pulses, kNeeded));
+  f.measures.push_back(measure(who + " width sigma", sigma, {}, param(c.check, "sigma_us"),
+                               n.degrees > 0 ? 2 * sigma / std::sqrt(2 * n.degrees) : 0, "us", pulses, kNeeded));
   std::vector<double> size;
   for (const double off : n.off_us) size.push_back(std::abs(off));
   f.measures.push_back(measure(who + " 99.9 % width noise", percentile(size, 99.9), {}, noise, n.width_uncertainty, "us", pulses, kNeeded));
@@ -110,7 +112,8 @@ void judge_unseen(const Context& c, const std::vector<Stretch>& all, Side side, 
   std::int64_t seen = 0;
   for (const Stretch& st : all)
     for (const auto& e : c.capture.events)
-      if (e.kind == capture::EventKind::unseen_runt && e.at >= st.begin && e.at <= st.end && (e.value == st.traffic->line(side) || e.value == 255)) {
+      if (e.kind == capture::EventKind::unseen_runt && e.at >= st.begin && e.at <= st.end &&
+          (e.value == st.traffic->line(side) || e.value == 255)) {
         ++seen;
         if (f.evidence.size() < kSpansShown) f.evidence.push_back(st.traffic->span(e.since, e.at, std::string(name(side)) + " runt", true));
       }
@@ -122,9 +125,11 @@ Picture histogram(const std::vector<double>& off, Side side, double noise) {
   p.title = std::string(side == Side::left ? "Left" : "Right") + " output: how far each width is from the median";
   p.x_label = "off the median, us";
   p.y_label = "pulses";
-  const double reach = std::ceil(std::max(noise, off.empty() ? 0 : std::abs(*std::max_element(off.begin(), off.end(), [](double a, double b) {
-                                                 return std::abs(a) < std::abs(b);
-                                               })))) + 1;
+  const double reach =
+      std::ceil(std::max(noise, off.empty() ? 0
+                                            : std::abs(*std::max_element(off.begin(), off.end(),
+                                                                         [](double a, double b) { return std::abs(a) < std::abs(b); })))) +
+      1;
   const int bins = std::min(400, static_cast<int>(2 * reach) * 2);
   std::vector<double> count(static_cast<std::size_t>(bins));
   for (const double x : off) ++count[static_cast<std::size_t>(std::clamp((x + reach) / (2 * reach) * bins, 0.0, bins - 1.0))];

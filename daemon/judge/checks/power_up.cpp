@@ -1,5 +1,5 @@
-// Power-up: power off and on, with sticks at neutral, silent or off centre. The first pulse is a legal neutral one and in time, no runt before or
-// after it, nothing but neutral until armed (trade.md faults 29, 31, 32, 56, 57; figures common practice, no source).
+// Power-up: power off and on, with sticks at neutral, silent or off centre. The first pulse is a legal neutral one and in time, no runt
+// before or after it, nothing but neutral until armed (trade.md faults 29, 31, 32, 56, 57; figures common practice, no source).
 #include <algorithm>
 #include <cmath>
 #include <optional>
@@ -17,10 +17,11 @@ namespace midstick::judge {
 namespace {
 
 constexpr double kWatchSpareMs = 500;
-constexpr double kCutMs = 0.1;      // a pulse that power off cuts short is no runt
+constexpr double kCutMs = 0.1;  // a pulse that power off cuts short is no runt
 constexpr double kShownMs = 400;
 constexpr std::size_t kSpansShown = 8;
 constexpr const char* kOff = "power off";
+constexpr const char* kEnd = "back to neutral";
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
@@ -36,7 +37,7 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
     play(param(check, "off_ms"), kOff).actions = {script::ActionKind::power_off};
     play(watch, condition).actions = {script::ActionKind::power_on};
   }
-  sticks.hold(0, 0, plan.frame.period_us / 1e3 * 5, "back to neutral");
+  sticks.hold(0, 0, plan.frame.period_us / 1e3 * 5, kEnd);
   return sticks.take();
 }
 
@@ -45,11 +46,11 @@ struct Boot {
   const Traffic* traffic;
   Side side;
   BoardTime on, until;
-  BoardTime unarmed_until;           ///< no controller may have armed before this
-  bool may_be_silent{false};         ///< no pulses sent, and the spec lets outputs be silent
-  std::optional<BoardTime> first;    ///< fall of the first legal neutral pulse
+  BoardTime unarmed_until;         ///< no controller may have armed before this
+  bool may_be_silent{false};       ///< no pulses sent, and the spec lets outputs be silent
+  std::optional<BoardTime> first;  ///< fall of the first legal neutral pulse
   std::int64_t runts{0};
-  Extreme off;                       ///< from neutral, before arming
+  Extreme off;  ///< from neutral, before arming
   std::optional<Pulse> worst_runt;
 };
 
@@ -72,7 +73,8 @@ void read_pulses(const Context& c, Boot& b) {
   if (const auto open = t.output(b.side).open_rise(); open && *open >= b.on && t.ms(b.until - *open) > 2 * c.plan.spec.frame.period_high_ms)
     b.off.add_certain(t.us(b.until - *open) - neutral);
   for (const auto& e : t.capture().events)
-    if (e.kind == capture::EventKind::unseen_runt && e.at >= b.on && e.at <= b.until && (e.value == t.line(b.side) || e.value == 255)) ++b.runts;
+    if (e.kind == capture::EventKind::unseen_runt && e.at >= b.on && e.at <= b.until && (e.value == t.line(b.side) || e.value == 255))
+      ++b.runts;
 }
 
 /// With both sticks sent at neutral the controller may arm after the spec's time; else never while watched.
@@ -86,28 +88,29 @@ BoardTime unarmed_until(const Context& c, const Traffic& t, BoardTime on, BoardT
   return std::min(until, on + t.ticks_ms(spec.arm.neutral_ms));
 }
 
+/// End of the stretch that a power-up is watched: the script's next move, or the power gone earlier.
+BoardTime watched_until(const Traffic& t, BoardTime on) {
+  BoardTime until = t.segment().end;
+  for (const char* label : {kOff, kEnd})
+    for (const auto* mark : t.marks(label))
+      if (mark->at > on) until = std::min(until, mark->at);
+  for (const auto& e : t.capture().events)
+    if (e.kind == capture::EventKind::power_off && e.at > on) until = std::min(until, e.at - t.ticks_ms(kCutMs));
+  return until;
+}
+
 std::vector<Boot> boots(const Context& c, const std::vector<Traffic>& all, Side side) {
   std::vector<Boot> found;
   const double half = c.plan.spec.loss.safe_half_us;
-  for (const Traffic& t : all) {
-    const auto& events = t.capture().events;
-    for (std::size_t i = 0; i < events.size(); ++i) {
-      if (events[i].kind != capture::EventKind::power_on || events[i].at < t.segment().begin || events[i].at > t.segment().end) continue;
-      Boot b{&t, side, events[i].at, t.segment().end, {}, false, {}, 0, Extreme(-half, half), {}};
-      for (const auto& m : t.segment().marks)
-        if (m.label == kOff && m.at > b.on) {
-          b.until = m.at;
-          break;
-        }
-      for (std::size_t j = i + 1; j < events.size(); ++j)
-        if (events[j].kind == capture::EventKind::power_off) b.until = std::min(b.until, events[j].at - t.ticks_ms(kCutMs));
+  for (const Traffic& t : all)
+    for (const auto& e : t.capture().events) {
+      if (e.kind != capture::EventKind::power_on || e.at < t.segment().begin || e.at > t.segment().end) continue;
+      Boot b{&t, side, e.at, watched_until(t, e.at), {}, false, {}, 0, Extreme(-half, half), {}};
       b.unarmed_until = unarmed_until(c, t, b.on, b.until);
-      const auto sent = t.throttle().within(b.on, b.until);
-      b.may_be_silent = sent.empty() && c.plan.spec.loss.pulses_may_stop;
+      b.may_be_silent = t.throttle().within(b.on, b.until).empty() && c.plan.spec.loss.pulses_may_stop;
       read_pulses(c, b);
       found.push_back(b);
     }
-  }
   return found;
 }
 
@@ -153,8 +156,9 @@ void add_evidence(const Context& c, const std::vector<Boot>& all, Findings& f) {
     const bool off = b.off.failing();
     const bool failing = b.runts > 0 || off || (!b.first && !b.may_be_silent);
     if (b.worst_runt && f.evidence.size() < kSpansShown)
-      f.evidence.push_back(b.traffic->span(b.worst_runt->rise, b.worst_runt->fall, "runt of " + num(b.traffic->us(*b.worst_runt)) + " us on the " +
-                                                                                       name(b.side) + " output", true));
+      f.evidence.push_back(b.traffic->span(b.worst_runt->rise, b.worst_runt->fall,
+                                           "runt of " + num(b.traffic->us(*b.worst_runt)) + " us on the " + name(b.side) + " output",
+                                           true));
     if (const auto p = b.off.pulse(); off && p && f.evidence.size() < kSpansShown)
       f.evidence.push_back(b.traffic->span(p->rise, p->fall, std::string(name(b.side)) + " off neutral", true));
     if (f.evidence.size() < kSpansShown) f.evidence.push_back(b.traffic->span(b.on, b.first.value_or(b.until), "power on", failing));
@@ -162,7 +166,8 @@ void add_evidence(const Context& c, const std::vector<Boot>& all, Findings& f) {
     if (failing && f.pictures.size() > 1) continue;
     const BoardTime end = std::min(b.until, b.on + b.traffic->ticks_ms(kShownMs));
     Picture p = time_picture(*b.traffic, b.on, end, failing ? "Power-up that went wrong" : "Power-up");
-    p.series.push_back(level(Series::Role::expected, std::string(name(b.side)) + " neutral", 0, b.traffic->ms(end - b.on), neutral_of(c.plan, b.side)));
+    p.series.push_back(
+        level(Series::Role::expected, std::string(name(b.side)) + " neutral", 0, b.traffic->ms(end - b.on), neutral_of(c.plan, b.side)));
     p.series.push_back(level(Series::Role::limit, "shortest legal pulse", 0, b.traffic->ms(end - b.on), param(c.check, "legal_low_us")));
     if (b.worst_runt) p.bands.push_back({b.traffic->ms(b.worst_runt->rise - b.on), b.traffic->ms(b.worst_runt->fall - b.on), "runt", true});
     f.pictures.push_back(std::move(p));
@@ -176,8 +181,9 @@ CheckResult judge(const Context& c) {
   for (const Side s : kSides) {
     const auto found = boots(c, all, s);
     const auto asked = static_cast<std::size_t>(count_param(c.check, "cycles")) * all.size();
-    if (found.size() < asked) return undecided(c, "only " + whole(static_cast<std::int64_t>(found.size())) + " of " +
-                                                      whole(static_cast<std::int64_t>(asked)) + " power-ups are in the record.");
+    if (found.size() < asked)
+      return undecided(c, "only " + whole(static_cast<std::int64_t>(found.size())) + " of " + whole(static_cast<std::int64_t>(asked)) +
+                              " power-ups are in the record.");
     judge_side(c, found, s, f);
     add_evidence(c, found, f);
   }

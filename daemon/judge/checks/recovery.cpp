@@ -1,5 +1,5 @@
-// Recovery: the signal returns with the stick off centre. Outputs stay safe, also through a neutral that is too short, until both sticks have
-// rested at neutral for the arming time; then they follow again (trade.md faults 25, 28; figures common practice, no source).
+// Recovery: the signal returns with the stick off centre. Outputs stay safe, also through a neutral that is too short, until both sticks
+// have rested at neutral for the arming time; then they follow again (trade.md faults 25, 28; figures common practice, no source).
 #include <algorithm>
 #include <cmath>
 
@@ -49,9 +49,9 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
 struct Return {
   const Traffic* traffic;
   BoardTime lost, back, armed, end;
-  bool was_safe;                 ///< both outputs, when the signal came back
-  SafeWatch after[2];            ///< from the return to the neutral that arms
-  double follow_percent[2]{};    ///< of what the spec asks, at the end
+  bool was_safe;               ///< both outputs, when the signal came back
+  SafeWatch after[2];          ///< from the return to the neutral that arms
+  double follow_percent[2]{};  ///< of what the spec asks, at the end
 };
 
 const capture::Mark* next_mark(const Traffic& t, const char* label, BoardTime after) {
@@ -80,8 +80,14 @@ std::vector<Return> returns(const Context& c, const std::vector<Traffic>& all) {
       if (!back || !arm || !follow || !driven(c.plan, t, lost->at)) continue;
       const auto watch = [&](Side s, BoardTime begin, BoardTime end) { return watch_safe(c.plan, t, s, begin, end, NAN, 0); };
       const bool was_safe = watch(Side::left, lost->at, back->at).safe_at && watch(Side::right, lost->at, back->at).safe_at;
-      Return r{&t, lost->at, back->at, arm->at, t.end_of(*follow), was_safe,
-               {watch(Side::left, back->at, arm->at), watch(Side::right, back->at, arm->at)}, {}};
+      Return r{&t,
+               lost->at,
+               back->at,
+               arm->at,
+               t.end_of(*follow),
+               was_safe,
+               {watch(Side::left, back->at, arm->at), watch(Side::right, back->at, arm->at)},
+               {}};
       for (const Side s : kSides) r.follow_percent[static_cast<int>(s)] = follow_percent(c, t, s, follow->at, r.end);
       found.push_back(r);
     }
@@ -99,7 +105,8 @@ void judge_safe(const Context& c, const std::vector<Return>& all, Side side, Fin
   }
   const auto n = static_cast<std::int64_t>(all.size());
   const std::string who = name(side);
-  if (off.pulse() || !c.plan.spec.loss.pulses_may_stop) f.measures.push_back(off.as_measure(who + " off neutral before the sticks were", kNeeded));
+  if (off.pulse() || !c.plan.spec.loss.pulses_may_stop)
+    f.measures.push_back(off.as_measure(who + " off neutral before the sticks were", kNeeded));
   f.measures.push_back(none_allowed(who + " silent or stuck after the return", silent, n, "returns"));
 }
 
@@ -108,7 +115,8 @@ void judge_follow(const std::vector<Return>& all, Side side, Findings& f) {
   for (const Return& r : all) least = std::min(least, r.follow_percent[static_cast<int>(side)]);
   const auto n = static_cast<std::int64_t>(all.size());
   f.measures.push_back(measure(std::string(name(side)) + " follows again", all.empty() ? 0 : least, kFollowPercent, {}, 0, "%", n));
-  f.measures.back().note += (f.measures.back().note.empty() ? "" : "; ") + std::string("of the movement that the spec asks, after the sticks were at neutral");
+  f.measures.back().note +=
+      (f.measures.back().note.empty() ? "" : "; ") + std::string("of the movement that the spec asks, after the sticks were at neutral");
 }
 
 CheckResult judge(const Context& c) {
@@ -124,8 +132,8 @@ CheckResult judge(const Context& c) {
   for (const Side s : kSides) judge_safe(c, fit, s, f);
   for (const Side s : kSides) judge_follow(fit, s, f);
   if (fit.size() < found.size())
-    f.measures.push_back(measure("losses that ended safe", static_cast<double>(fit.size()), static_cast<double>(found.size()), {}, 0, "count",
-                                 static_cast<std::int64_t>(found.size())));
+    f.measures.push_back(measure("losses that ended safe", static_cast<double>(fit.size()), static_cast<double>(found.size()), {}, 0,
+                                 "count", static_cast<std::int64_t>(found.size())));
   for (const Return& r : found) {
     const bool lurch = r.after[0].off.failing() || r.after[1].off.failing();
     f.evidence.push_back(r.traffic->span(r.back, r.armed, "signal back, sticks not yet at neutral", lurch));

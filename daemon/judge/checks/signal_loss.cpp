@@ -1,6 +1,6 @@
-// Signal loss: driving, then all inputs, or one alone, fall silent or freeze (trade.md faults 19, 20, 21, 23, 24, 26; figures common practice,
-// no source). From the last valid falling edge of the first input lost until both outputs are safe, and stay so; no kick on the way; a
-// gap of the spec's tolerated frames must not trip it.
+// Signal loss: driving, then all inputs, or one alone, fall silent or freeze (trade.md faults 19, 20, 21, 23, 24, 26; figures common
+// practice, no source). From the last valid falling edge of the first input lost until both outputs are safe, and stay so; no kick on the
+// way; a gap of the spec's tolerated frames must not trip it.
 #include <algorithm>
 #include <cmath>
 #include <optional>
@@ -19,14 +19,14 @@ namespace {
 
 constexpr std::int64_t kNeeded = 10;
 constexpr double kWatchSpareMs = 300;
-constexpr double kSteering = 20;         // percent, so that the loss of steering alone shows as well
+constexpr double kSteering = 20;  // percent, so that the loss of steering alone shows as well
 constexpr int kLastPulses = 3;
 constexpr const char* kGapMark = "short gap";
 constexpr const char* kAfterGap = "after the gap";
 
 struct Mode {
-  const char* text;        ///< label of the mark
-  const char* parameter;   ///< value of "modes" that asks for it
+  const char* text;       ///< label of the mark
+  const char* parameter;  ///< value of "modes" that asks for it
   script::Fault throttle, steering;
 };
 using script::Fault;
@@ -75,10 +75,10 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
 /// One loss, as the two outputs answered it.
 struct Loss {
   const Traffic* traffic;
-  BoardTime from, until;   ///< last valid fall of the first input lost; end of the watch
+  BoardTime from, until;  ///< last valid fall of the first input lost; end of the watch
   SafeWatch side[2];
   double safe_ms{0}, uncertainty_ms{0};
-  bool reached{false};     ///< both outputs safe at the end
+  bool reached{false};  ///< both outputs safe at the end
 };
 
 /// When the first of the lost inputs gave its last valid pulse before the loss; nothing when one gave none.
@@ -94,7 +94,9 @@ std::optional<BoardTime> lost_at(const Traffic& t, const Mode& mode, BoardTime m
 }
 
 Loss watch(const Context& c, const Traffic& t, BoardTime from, BoardTime until) {
-  const auto side = [&](Side s) { return watch_safe(c.plan, t, s, from, until, mean_before(t, s, from, kLastPulses), param(c.check, "kick_us")); };
+  const auto side = [&](Side s) {
+    return watch_safe(c.plan, t, s, from, until, mean_before(t, s, from, kLastPulses), param(c.check, "kick_us"));
+  };
   Loss l{&t, from, until, {side(Side::left), side(Side::right)}, 0, 0, true};
   BoardTime last_safe = from;
   for (const SafeWatch& w : l.side) {
@@ -111,7 +113,8 @@ std::vector<Loss> losses(const Context& c, const std::vector<Traffic>& all, cons
   std::vector<Loss> found;
   for (const Traffic& t : all)
     for (const auto* mark : t.marks(mode.text))
-      if (const auto from = lost_at(t, mode, mark->at); from && driven(c.plan, t, *from)) found.push_back(watch(c, t, *from, t.end_of(*mark)));
+      if (const auto from = lost_at(t, mode, mark->at); from && driven(c.plan, t, *from))
+        found.push_back(watch(c, t, *from, t.end_of(*mark)));
   return found;
 }
 
@@ -138,7 +141,8 @@ void judge_mode(const Context& c, const Mode& mode, const std::vector<Loss>& fou
   const double limit = c.plan.spec.loss.safe_within_ms;
   const Loss* worst = slowest(found);
   const auto n = static_cast<std::int64_t>(found.size());
-  Measure m = measure(std::string("time to safe, ") + mode.text, worst ? worst->safe_ms : 0, {}, limit, worst ? worst->uncertainty_ms : 0, "ms", n);
+  Measure m =
+      measure(std::string("time to safe, ") + mode.text, worst ? worst->safe_ms : 0, {}, limit, worst ? worst->uncertainty_ms : 0, "ms", n);
   if (!worst) {
     m.note = "the outputs were not driven when the signal went, or it never went";
   } else if (!worst->reached) {
@@ -155,8 +159,8 @@ void judge_mode(const Context& c, const Mode& mode, const std::vector<Loss>& fou
     Picture p = time_picture(*worst->traffic, lead, worst->until, std::string("Loss: ") + mode.text);
     p.bands.push_back({200, 200 + worst->safe_ms, "until safe", m.verdict == Verdict::fail});
     for (const Side s : kSides)
-      p.series.push_back(level(Series::Role::expected, std::string(name(s)) + " neutral", 200 + limit, worst->traffic->ms(worst->until - lead),
-                               neutral_of(c.plan, s)));
+      p.series.push_back(level(Series::Role::expected, std::string(name(s)) + " neutral", 200 + limit,
+                               worst->traffic->ms(worst->until - lead), neutral_of(c.plan, s)));
     if (m.verdict == Verdict::fail || f.pictures.empty()) f.pictures.push_back(std::move(p));
   }
   f.measures.push_back(std::move(m));
@@ -202,7 +206,8 @@ void judge_gap(const Context& c, const std::vector<Traffic>& all, Findings& f) {
       for (const Side s : kSides) {
         const double last = mean_before(t, s, mark->at, kLastPulses), half = std::abs(last - neutral_of(c.plan, s)) / 2;
         const auto pulses = t.output(s).falling_in(mark->at, until);
-        left = left || pulses.empty() || std::any_of(pulses.begin(), pulses.end(), [&](const Pulse& p) { return std::abs(t.us(p) - last) > half; });
+        left = left || pulses.empty() ||
+               std::any_of(pulses.begin(), pulses.end(), [&](const Pulse& p) { return std::abs(t.us(p) - last) > half; });
       }
       tripped += left;
       f.evidence.push_back(t.span(mark->at, until, "short gap", left));
@@ -229,7 +234,8 @@ CheckResult judge(const Context& c) {
   }
   judge_way(c, every, f);
   judge_gap(c, all, f);
-  f.when_passed = "Whichever way the signal goes, both outputs are safe within " + num(c.plan.spec.loss.safe_within_ms, 0) + " ms and stay so.";
+  f.when_passed =
+      "Whichever way the signal goes, both outputs are safe within " + num(c.plan.spec.loss.safe_within_ms, 0) + " ms and stay so.";
   f.when_failed = "The vehicle may keep moving when its radio link is lost.";
   return conclude(c, std::move(f));
 }

@@ -13,7 +13,7 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::size_t kPulsesNeeded = 4;   // settled pulses of each output at a point
+constexpr std::size_t kPulsesNeeded = 4;  // settled pulses of each output at a point
 constexpr std::int64_t kPointsNeeded = 4;
 constexpr const char* kPoint = "point";
 constexpr std::size_t kSpansShown = 8;
@@ -32,7 +32,8 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
 }
 
 std::string place(const mixer::MixerSpec& spec, const Hold& h) {
-  return "throttle " + num(percent_of(spec.throttle, h.throttle_us), 0) + " %, steering " + num(percent_of(spec.steering, h.steering_us), 0) + " %";
+  return "throttle " + num(percent_of(spec.throttle, h.throttle_us), 0) + " %, steering " +
+         num(percent_of(spec.steering, h.steering_us), 0) + " %";
 }
 
 int rank(Verdict v) { return v == Verdict::fail ? 2 : v == Verdict::inconclusive ? 1 : 0; }
@@ -50,8 +51,8 @@ Measure judge_side(const Context& c, const std::vector<Reading>& points, Side si
     const bool worse = rank(v) > rank(verdict) || (v == verdict && std::abs(e) > std::abs(error));
     if (!worst || worse) worst = &points[i], verdict = v, error = e;
   }
-  Measure m = measure(std::string(name(side)) + " worst point", error, -tolerance, tolerance, worst ? worst->at(side).uncertainty_us : 0, "us",
-                      static_cast<std::int64_t>(points.size()), kPointsNeeded);
+  Measure m = measure(std::string(name(side)) + " worst point", error, -tolerance, tolerance, worst ? worst->at(side).uncertainty_us : 0,
+                      "us", static_cast<std::int64_t>(points.size()), kPointsNeeded);
   if (!worst) return m;
   const mixer::Interval want = asked(c.plan.spec, *worst, side, input);
   const std::string where = place(c.plan.spec, worst->hold) + ": expected " + num(want.low) + " to " + num(want.high) + " us, measured " +
@@ -86,7 +87,8 @@ Picture by_point(const Context& c, const std::vector<Reading>& points, const std
     const mixer::Interval want = asked(c.plan.spec, points[i], side, param(c.check, "input_us"));
     const double x = static_cast<double>(i);
     point(low, x, want.low), point(high, x, want.high), point(measured, x, points[i].at(side).mean_us);
-    if (failing[i] && error_us(c.plan.spec, points[i], side, param(c.check, "input_us")) != 0) p.bands.push_back({x - 0.5, x + 0.5, "", true});
+    if (failing[i] && error_us(c.plan.spec, points[i], side, param(c.check, "input_us")) != 0)
+      p.bands.push_back({x - 0.5, x + 0.5, "", true});
   }
   p.series = {std::move(low), std::move(high), std::move(measured)};
   return p;
@@ -114,7 +116,8 @@ CheckResult judge(const Context& c) {
   Findings f;
   for (const Side s : kSides) f.measures.push_back(judge_side(c, points, s, failing));
   if (const auto lacking = without_reading(c, all, points.size()); lacking > 0) {
-    f.measures.push_back(none_allowed("positions with too few pulses", lacking, lacking + static_cast<std::int64_t>(points.size()), "positions"));
+    f.measures.push_back(
+        none_allowed("positions with too few pulses", lacking, lacking + static_cast<std::int64_t>(points.size()), "positions"));
     f.measures.back().verdict = Verdict::inconclusive;
   }
   for (std::size_t i = 0; i < points.size() && f.evidence.size() < kSpansShown; ++i)
@@ -123,7 +126,8 @@ CheckResult judge(const Context& c) {
   for (const Traffic& t : all) f.evidence.push_back(t.span(t.segment().begin, t.segment().end, "all positions", false));
   for (const Side s : kSides) f.pictures.push_back(by_point(c, points, failing, s));
   f.pictures.push_back(error_map(c, points, failing));
-  f.when_passed = "At all " + whole(static_cast<std::int64_t>(points.size())) + " held stick positions both outputs are as the mixer spec says.";
+  f.when_passed =
+      "At all " + whole(static_cast<std::int64_t>(points.size())) + " held stick positions both outputs are as the mixer spec says.";
   const auto bad = std::count(failing.begin(), failing.end(), true);
   f.when_failed = whole(bad) + " of " + whole(static_cast<std::int64_t>(points.size())) + " positions are wrong.";
   const std::string cause = consistent_with(c.plan.spec, points, param(c.check, "input_us"), param(c.check, "tolerance_us"));
