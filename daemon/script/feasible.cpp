@@ -109,8 +109,8 @@ struct Position {
 
   Message bad_line(std::size_t i, std::int64_t rise, std::int64_t shortest, std::int64_t longest, const LineFaults& line) const {
     const std::string& input = controller.inputs[i].name;
-    const std::string frame_text = " us after the frame's start; expected it inside the shortest frame, " +
-                                   number(static_cast<double>(room_ns) / 1e3) + " us";
+    const std::string frame_text =
+        " us after the frame's start; expected it inside the shortest frame, " + number(static_cast<double>(room_ns) / 1e3) + " us";
     const std::int64_t end = line.stuck_high ? rise + kLeastNs + kGapNs : rise + longest + kLeastNs;
     if (end > room_ns) return "found a pulse on " + input + " that ends " + number(static_cast<double>(end) / 1e3) + frame_text;
 
@@ -152,7 +152,8 @@ Message bad_widths(const ResolvedMove& move, const Position& position) {
       }
       return position.bad(low, high, move.lines);
     }
-    default: return position.bad(move.from, move.from, move.lines);
+    default:
+      return position.bad(move.from, move.from, move.lines);
   }
 }
 

@@ -11,9 +11,9 @@
 
 namespace midstick::script {
 
-inline constexpr double kMaxLengthMs = 6'000'000;          ///< 100 minutes of board time
-inline constexpr double kMaxEdges = 20'000'000;            ///< of one script
-inline constexpr std::size_t kMaxPoints = 20'000;          ///< of one script, all moves together
+inline constexpr double kMaxLengthMs = 6'000'000;  ///< 100 minutes of board time
+inline constexpr double kMaxEdges = 20'000'000;    ///< of one script
+inline constexpr std::size_t kMaxPoints = 20'000;  ///< of one script, all moves together
 
 struct Trouble {
   int move{-1};      ///< index of the move; -1: the frame or the script as a whole

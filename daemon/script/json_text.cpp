@@ -142,8 +142,7 @@ Result<Source> parse_json(std::string_view text, std::string path) {
   rapidjson::MemoryStream stream(text.data(), text.size());
   rapidjson::Reader reader;
   Builder builder(source, stream);
-  constexpr unsigned kFlags =
-      rapidjson::kParseCommentsFlag | rapidjson::kParseValidateEncodingFlag | rapidjson::kParseFullPrecisionFlag;
+  constexpr unsigned kFlags = rapidjson::kParseCommentsFlag | rapidjson::kParseValidateEncodingFlag | rapidjson::kParseFullPrecisionFlag;
   const rapidjson::ParseResult result = reader.Parse<kFlags>(stream, builder);
   if (!result) {
     const auto at = text.begin() + static_cast<std::ptrdiff_t>(std::min(result.Offset(), text.size()));

@@ -156,7 +156,8 @@ Status check_meaning(FileKind kind, Source source) {
       if (const auto script = read_sticks(source, nullptr); !script) return script.error();
       return Ok{};
     }
-    default: break;
+    default:
+      break;
   }
   if (!source.value.contains("controller")) return check_without_controller(source);
   if (const auto plan = load_plan(source.path); !plan) return plan.error();

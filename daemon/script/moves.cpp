@@ -96,8 +96,7 @@ Move MoveReader::read(std::size_t index) {
   }
   if (move.kind != Move::Kind::points) move.for_ms = file["for_ms"];
   if (move.kind == Move::Kind::sine && !error_)
-    for (const auto& [input, us] : move.amplitude_us)
-      at_[input] += us * std::sin(2 * std::numbers::pi * move.for_ms / move.period_ms);
+    for (const auto& [input, us] : move.amplitude_us) at_[input] += us * std::sin(2 * std::numbers::pi * move.for_ms / move.period_ms);
   return move;
 }
 

@@ -29,8 +29,8 @@ std::optional<Error> check_ranges(const Source& source, const std::string& point
     if (at == std::string::npos) continue;
     const std::string partner = key.substr(0, at) + "_high_" + key.substr(at + 5);
     if (params.contains(partner) && low.get<double>() > params[partner].get<double>())
-      return source.error(child(pointer, key), "found " + key + " " + shown(low) + "; expected at most " + partner + ", which is " +
-                                                   shown(params[partner]));
+      return source.error(child(pointer, key),
+                          "found " + key + " " + shown(low) + "; expected at most " + partner + ", which is " + shown(params[partner]));
   }
   return std::nullopt;
 }

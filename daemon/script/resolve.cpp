@@ -17,12 +17,21 @@ Widths merged(const Widths& before, const std::map<std::string, double>& named, 
 
 void apply(LineFaults& line, const ChannelFault& fault) {
   switch (fault.fault) {
-    case Fault::none: break;
+    case Fault::none:
+      break;
     case Fault::drop:
-    case Fault::stuck_low: line.pulse = false; break;
-    case Fault::stuck_high: line.stuck_high = true; break;
-    case Fault::runt: line.extras.push_back({us_to_ns(fault.at_us), us_to_ns(fault.width_us), true}); break;
-    case Fault::notch: line.extras.push_back({us_to_ns(fault.at_us), us_to_ns(fault.width_us), false}); break;
+    case Fault::stuck_low:
+      line.pulse = false;
+      break;
+    case Fault::stuck_high:
+      line.stuck_high = true;
+      break;
+    case Fault::runt:
+      line.extras.push_back({us_to_ns(fault.at_us), us_to_ns(fault.width_us), true});
+      break;
+    case Fault::notch:
+      line.extras.push_back({us_to_ns(fault.at_us), us_to_ns(fault.width_us), false});
+      break;
   }
 }
 

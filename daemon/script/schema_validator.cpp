@@ -35,16 +35,20 @@ bool feed(const json& value, rapidjson::SchemaValidator& out) {
       const auto& text = value.get_ref<const std::string&>();
       return out.String(text.data(), static_cast<Size>(text.size()), true);
     }
-    case json::value_t::boolean: return out.Bool(value.get<bool>());
-    case json::value_t::number_integer: return out.Int64(value.get<std::int64_t>());
-    case json::value_t::number_unsigned: return out.Uint64(value.get<std::uint64_t>());
+    case json::value_t::boolean:
+      return out.Bool(value.get<bool>());
+    case json::value_t::number_integer:
+      return out.Int64(value.get<std::int64_t>());
+    case json::value_t::number_unsigned:
+      return out.Uint64(value.get<std::uint64_t>());
     case json::value_t::number_float: {
       const double d = value.get<double>();
       // A whole number is an integer however it is written, as the other validators have it.
       if (d == std::floor(d) && std::abs(d) < 9e15) return out.Int64(static_cast<std::int64_t>(d));
       return out.Double(d);
     }
-    default: return out.Null();
+    default:
+      return out.Null();
   }
 }
 
@@ -88,8 +92,7 @@ const json& schema(FileKind kind) {
 
 const json& resolved(const json& root, const json& node) {
   const json* at = &node;
-  while (at->is_object() && at->contains("$ref"))
-    at = &root.at(json::json_pointer((*at)["$ref"].get_ref<const std::string&>().substr(1)));
+  while (at->is_object() && at->contains("$ref")) at = &root.at(json::json_pointer((*at)["$ref"].get_ref<const std::string&>().substr(1)));
   return *at;
 }
 

@@ -4,28 +4,40 @@ namespace midstick::script {
 
 std::string_view name(FileKind kind) {
   switch (kind) {
-    case FileKind::controller: return "controller";
-    case FileKind::mixer: return "mixer";
-    case FileKind::sticks: return "sticks";
-    default: return "plan";
+    case FileKind::controller:
+      return "controller";
+    case FileKind::mixer:
+      return "mixer";
+    case FileKind::sticks:
+      return "sticks";
+    default:
+      return "plan";
   }
 }
 
 std::string_view format(FileKind kind) {
   switch (kind) {
-    case FileKind::controller: return "midstick controller 1";
-    case FileKind::mixer: return "midstick mixer 1";
-    case FileKind::sticks: return "midstick sticks 1";
-    default: return "midstick plan 1";
+    case FileKind::controller:
+      return "midstick controller 1";
+    case FileKind::mixer:
+      return "midstick mixer 1";
+    case FileKind::sticks:
+      return "midstick sticks 1";
+    default:
+      return "midstick plan 1";
   }
 }
 
 std::string_view schema_text(FileKind kind) {
   switch (kind) {
-    case FileKind::controller: return embedded::controller;
-    case FileKind::mixer: return embedded::mixer;
-    case FileKind::sticks: return embedded::sticks;
-    default: return embedded::plan;
+    case FileKind::controller:
+      return embedded::controller;
+    case FileKind::mixer:
+      return embedded::mixer;
+    case FileKind::sticks:
+      return embedded::sticks;
+    default:
+      return embedded::plan;
   }
 }
 

@@ -30,7 +30,7 @@ class LineTable {
 };
 
 struct Source {
-  std::string path;      ///< as the user gave it
+  std::string path;  ///< as the user gave it
   nlohmann::json value;
   LineTable lines;
 

@@ -32,7 +32,7 @@ void BoardHost::take_byte(std::uint8_t byte) {
 }
 
 void BoardHost::take_frame() {
-  if (heard_ && decoder_.seq() != wire::next_seq(board_seq_)) ++gaps;
+  if (heard_ && decoder_.seq() != static_cast<std::uint8_t>(board_seq_ + 1)) ++gaps;
   heard_ = true;
   board_seq_ = decoder_.seq();
   const auto keep = [&](auto& list) {

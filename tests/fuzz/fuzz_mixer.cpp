@@ -12,8 +12,10 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
   const auto spec = script::read_mixer(checked->source);
   if (!spec) return fuzz::must_explain(spec.error(), "f"), 0;
   for (const auto* in : {&spec->throttle, &spec->steering}) {
-    fuzz::must(300 <= in->low_us && in->low_us < in->centre_us && in->centre_us < in->high_us && in->high_us <= 5000, "stick ends in order");
-    fuzz::must(in->centre_us - in->dead_band_half_us > in->low_us && in->centre_us + in->dead_band_half_us < in->high_us, "dead band inside");
+    fuzz::must(300 <= in->low_us && in->low_us < in->centre_us && in->centre_us < in->high_us && in->high_us <= 5000,
+               "stick ends in order");
+    fuzz::must(in->centre_us - in->dead_band_half_us > in->low_us && in->centre_us + in->dead_band_half_us < in->high_us,
+               "dead band inside");
   }
   for (const auto* out : {&spec->left, &spec->right}) {
     fuzz::must(out->low_us < out->neutral_us && out->neutral_us < out->high_us, "output ends in order");

@@ -1,5 +1,5 @@
-// Any bytes as a plan, or as the stored document of a run: refused with a reason, or read into a plan that is complete and can be stored and
-// read again.
+// Any bytes as a plan, or as the stored document of a run: refused with a reason, or read into a plan that is complete and can be stored
+// and read again.
 #include <cstdint>
 #include <set>
 

@@ -24,7 +24,8 @@ std::vector<std::string> seeds() {
 
 std::string test_name(const ::testing::TestParamInfo<std::string>& info) {
   std::string name = fs::path(info.param).stem().string();
-  std::ranges::replace_if(name, [](unsigned char c) { return !std::isalnum(c); }, '_');
+  std::ranges::replace_if(
+      name, [](unsigned char c) { return !std::isalnum(c); }, '_');
   return name;
 }
 

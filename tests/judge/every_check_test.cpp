@@ -113,6 +113,21 @@ TEST_P(EveryCheck, WorksOnPinChangeLinesInAnyOrderOfWires) {
   EXPECT_EQ(result.verdict, Verdict::pass) << told(result);
 }
 
+TEST_P(EveryCheck, CoarseStampsMayLeaveItUndecidedButBlameNobody) {
+  Bench bench;
+  bench.pin_change = true;
+  bench.crowded_percent = 100;
+  const auto p = plan_of({GetParam()}, bench);
+  const auto result = judge::judge_run(p, run(p, {}, bench));
+  EXPECT_NE(result.verdict, Verdict::fail) << told(result);
+  if (GetParam() == "neutral") {
+    EXPECT_EQ(result.verdict, Verdict::inconclusive) << "5 us cannot be told within 6 us";
+  }
+  if (GetParam() == "latency") {
+    EXPECT_EQ(result.verdict, Verdict::pass) << "milliseconds can";
+  }
+}
+
 TEST_P(EveryCheck, TakesAControllerClockHalfAPercentOffForWhatItIs) {
   // 1500 us become 1492.5 us and 1000 us 995 us: levels and limits are off by 5 us and more, and nothing else may be blamed for it.
   Behaviour slow;

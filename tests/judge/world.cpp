@@ -42,12 +42,12 @@ void add_stimulus(capture::Capture& c, const script::Timeline& all, const BoardC
   for (const auto& e : all.edges) c.stimulus.push_back({clock.at(e.at.count), e.line, e.level, 1, false});
 }
 
-void add_response(capture::Capture& c, const std::vector<OutputEdge>& edges, const BoardClockModel& clock, bool pin_change) {
+void add_response(capture::Capture& c, const std::vector<OutputEdge>& edges, const BoardClockModel& clock, const Bench& bench) {
   script::Draw draw(11);
   for (const auto& e : edges) {
     capture::Edge edge{clock.at(e.at_ns), e.line, e.level, 1, false};
-    if (pin_change) {
-      edge.crowded = draw.within(0, 9) == 0;
+    if (bench.pin_change) {
+      edge.crowded = draw.within(0, 99) < bench.crowded_percent;
       edge.half_width = edge.crowded ? 60 : 8;
       edge.at = edge.at + BoardSpan{draw.within(-edge.half_width, edge.half_width)};
     }
@@ -107,7 +107,7 @@ capture::Capture run(const script::Plan& plan, const Behaviour& controller, cons
     }
   }
   add_stimulus(c, all, clock);
-  add_response(c, run_controller(all, plan.spec, plan.controller, controller), clock, bench.pin_change);
+  add_response(c, run_controller(all, plan.spec, plan.controller, controller), clock, bench);
   add_events(c, all, clock);
   c.begin = clock.at(0), c.end = clock.at(all.length.count);
   c.complete = true;

@@ -15,7 +15,8 @@ struct Bench {
   double clock_ppm{-4200};   ///< true error of the board's clock; the map knows it
   double map_error_ppm{20};  ///< what the map has wrong
   double uncertainty_ppm{60};
-  bool pin_change{false};  ///< outputs wired to P1, P2: wider bounds, stamps off within them
+  bool pin_change{false};   ///< outputs wired to P1, P2: wider bounds, stamps off within them
+  int crowded_percent{10};  ///< of those edges, so many have another within 10 us and the wide bound
 };
 
 /// Plan of these checks ("neutral", ...), from JSON through the real reader: every default is the schema's.

@@ -42,7 +42,7 @@ double luminance(const std::string& colour) {
 }
 
 double contrast(const std::string& a, const std::string& b) {
-  const auto [low, high] = std::minmax(luminance(a), luminance(b));
+  const auto [low, high] = std::minmax({luminance(a), luminance(b)});
   return (high + 0.05) / (low + 0.05);
 }
 

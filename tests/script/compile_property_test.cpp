@@ -113,7 +113,8 @@ RC_GTEST_PROP(CompileProperty, WithoutFaultsEachFrameHasOnePulseOfEveryInput, ()
   const Drawn d = drawn(false);
   const auto timeline = compile(d.script, d.controller, 1);
   RC_PRE(timeline.ok());
-  const double shortest = d.script.frame.period_us - d.script.frame.dither_us, longest = d.script.frame.period_us + d.script.frame.dither_us;
+  const double shortest = d.script.frame.period_us - d.script.frame.dither_us,
+               longest = d.script.frame.period_us + d.script.frame.dither_us;
   const auto frames = pulses(*timeline, 0).size();
   for (const auto& pin : d.controller.inputs) RC_ASSERT(pulses(*timeline, pin.line_no).size() == frames);
   const double length_us = static_cast<double>(timeline->length.count) / 1e3, n = static_cast<double>(frames);

@@ -36,7 +36,8 @@ TEST(Defaults, FollowTheAlternativeThatTheTagChooses) {
 
 TEST(Defaults, OfTheMixerSchemaAreThoseOfTheMixerSpec) {
   const auto checked = read_source(R"({"format": "midstick mixer 1", "name": "n", "mix": {"law": "proportional"},
-    "throttle": {"input": "t"}, "steering": {"input": "s"}, "left": {"output": "l"}, "right": {"output": "r"}})", "f");
+    "throttle": {"input": "t"}, "steering": {"input": "s"}, "left": {"output": "l"}, "right": {"output": "r"}})",
+                                   "f");
   ASSERT_TRUE(checked) << checked.error().message;
   Source source = checked->source;
   const auto spec = read_mixer(source);
@@ -87,8 +88,8 @@ TEST(Defaults, FitTheSchemaThatStatesThem) {
     {"list": [{}], "hold_ms": 20}, {"sine": {"around": {}, "amplitude": {}}, "for_ms": 20, "faults": [{"input": "all", "fault": "runt"}]}]})");
   json controller = json::parse(R"({"format": "midstick controller 1", "name": "n", "inputs": [{"name": "t", "line": "S1"}],
     "outputs": [{"name": "l", "line": "R1"}]})");
-  for (auto [kind, value] : {std::pair(FileKind::plan, &plan), {FileKind::mixer, &mixer}, {FileKind::sticks, &sticks},
-                             {FileKind::controller, &controller}}) {
+  for (auto [kind, value] :
+       {std::pair(FileKind::plan, &plan), {FileKind::mixer, &mixer}, {FileKind::sticks, &sticks}, {FileKind::controller, &controller}}) {
     fill_defaults(kind, *value);
     const auto misfit = first_misfit(kind, *value);
     EXPECT_FALSE(misfit) << name(kind) << misfit->pointer << ": " << misfit->what;

@@ -56,8 +56,8 @@ std::string described(const ControllerDescription& c) {
 
 std::string described(const mixer::MixerSpec& s) {
   auto out = exact();
-  out << s.name << '\n' << static_cast<int>(s.law) << ' ' << s.blend << ' ' << static_cast<int>(s.reverse_steering) << ' ' << s.latency_max_ms
-      << '\n';
+  out << s.name << '\n'
+      << static_cast<int>(s.law) << ' ' << s.blend << ' ' << static_cast<int>(s.reverse_steering) << ' ' << s.latency_max_ms << '\n';
   put(out, s.throttle);
   put(out, s.steering);
   put(out, s.left);
@@ -80,7 +80,8 @@ std::string described(const Plan& plan) {
   auto out = exact();
   out << plan.name << '\n' << plan.seed << ' ' << plan.shuffle << '\n';
   put(out, plan.frame);
-  for (const auto& check : plan.checks) out << check.kind << '\n' << check.name << '\n' << check.repeats << '\n' << check.params.dump() << '\n';
+  for (const auto& check : plan.checks)
+    out << check.kind << '\n' << check.name << '\n' << check.repeats << '\n' << check.params.dump() << '\n';
   return out.str();
 }
 

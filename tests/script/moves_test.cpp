@@ -52,7 +52,8 @@ TEST(Moves, HoldStaysForItsTime) {
 }
 
 TEST(Moves, InputNotNamedStaysWhereItWas) {
-  const auto script = read(R"({"hold": {"throttle": 50}, "for_ms": 100}, {"hold": {"lamp": 100}, "for_ms": 100}, {"hold": {}, "for_ms": 100})");
+  const auto script =
+      read(R"({"hold": {"throttle": 50}, "for_ms": 100}, {"hold": {"lamp": 100}, "for_ms": 100}, {"hold": {}, "for_ms": 100})");
   EXPECT_EQ(script.moves[1].from, (Sticks{{"throttle", 1750}, {"steering", 1520}, {"lamp", 2000}}));
   EXPECT_EQ(script.moves[2].from, script.moves[1].from);
 }
@@ -71,7 +72,8 @@ TEST(Moves, StepJumpsCountTimes) {
 }
 
 TEST(Moves, RampRunsFromOneEndToTheOther) {
-  const auto script = read(R"({"ramp": {"from": {"throttle": -100}, "to": {"throttle": 100}}, "for_ms": 1000}, {"hold": {}, "for_ms": 100})");
+  const auto script =
+      read(R"({"ramp": {"from": {"throttle": -100}, "to": {"throttle": 100}}, "for_ms": 1000}, {"hold": {}, "for_ms": 100})");
   EXPECT_EQ(script.moves[0].kind, Move::Kind::ramp);
   EXPECT_EQ(script.moves[0].from.at("throttle"), 1100);
   EXPECT_EQ(script.moves[0].to.at("throttle"), 2000);
@@ -103,7 +105,8 @@ TEST(Moves, GridHasEveryCombinationLastNameFastest) {
   const auto script = read(R"({"grid": {"throttle": [0, 100], "steering": [-100, 0, 100]}})");
   std::vector<std::pair<double, double>> got;
   for (const auto& point : script.moves[0].points) got.emplace_back(point.at("steering"), point.at("throttle"));
-  EXPECT_EQ(got, (std::vector<std::pair<double, double>>{{2000, 1500}, {2000, 2000}, {1520, 1500}, {1520, 2000}, {1000, 1500}, {1000, 2000}}));
+  EXPECT_EQ(got,
+            (std::vector<std::pair<double, double>>{{2000, 1500}, {2000, 2000}, {1520, 1500}, {1520, 2000}, {1000, 1500}, {1000, 2000}}));
 }
 
 TEST(Moves, ListKeepsWhatAPointDoesNotName) {
@@ -114,7 +117,8 @@ TEST(Moves, ListKeepsWhatAPointDoesNotName) {
   EXPECT_EQ(points[2].at("throttle"), 1500);
 }
 
-const char* const kRandom = R"({"random": {"low": {"throttle": -100, "steering": 0}, "high": {"throttle": 100, "steering": 0}}, "points": 200})";
+const char* const kRandom =
+    R"({"random": {"low": {"throttle": -100, "steering": 0}, "high": {"throttle": 100, "steering": 0}}, "points": 200})";
 
 TEST(Moves, RandomStaysInsideAndReachesAround) {
   double least = 1e9, most = 0;
@@ -147,7 +151,8 @@ TEST(Moves, RandomSeedOfItsOwnWinsOverThePlans) {
 }
 
 TEST(Moves, FaultOnAllIsAFaultOnEachInput) {
-  const auto script = read(R"({"hold": {}, "for_ms": 100, "faults": [{"input": "all", "fault": "drop"}, {"input": "lamp", "fault": "runt", "at_us": 8000}]})");
+  const auto script = read(
+      R"({"hold": {}, "for_ms": 100, "faults": [{"input": "all", "fault": "drop"}, {"input": "lamp", "fault": "runt", "at_us": 8000}]})");
   const auto& faults = script.moves[0].faults;
   ASSERT_EQ(faults.size(), 4u);
   EXPECT_EQ(faults[0].input, "throttle");

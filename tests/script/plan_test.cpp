@@ -89,9 +89,7 @@ TEST(PlanDocument, BuildsTheSamePlanAgain) {
   EXPECT_EQ(again->path, "run");
 }
 
-TEST(PlanDocument, HoldsNoPathOfTheMachine) {
-  EXPECT_EQ(loaded().document.dump().find(fs::absolute(kGood).string()), std::string::npos);
-}
+TEST(PlanDocument, HoldsNoPathOfTheMachine) { EXPECT_EQ(loaded().document.dump().find(fs::absolute(kGood).string()), std::string::npos); }
 
 TEST(PlanDocument, MissingOrDamagedPartsAreRefused) {
   const json whole = loaded().document;

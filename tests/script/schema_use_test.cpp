@@ -22,10 +22,14 @@ std::optional<std::string> read_as_text(FileKind kind, const json& value) {
   Source& source = checked->source;
   const auto text = [](const auto& result) { return result ? std::optional(described(*result)) : std::nullopt; };
   switch (kind) {
-    case FileKind::controller: return text(read_controller(source));
-    case FileKind::mixer: return text(read_mixer(source));
-    case FileKind::sticks: return text(read_sticks(source, nullptr));
-    default: return text(read_plan(source));
+    case FileKind::controller:
+      return text(read_controller(source));
+    case FileKind::mixer:
+      return text(read_mixer(source));
+    case FileKind::sticks:
+      return text(read_sticks(source, nullptr));
+    default:
+      return text(read_plan(source));
   }
 }
 
@@ -116,9 +120,11 @@ TEST(SchemaUse, FullFilesUseEveryMember) {
 }
 
 /// Keywords that RapidJSON and draft-07 validators read alike.
-const std::set<std::string> kKeywords{"$schema", "$ref", "title", "description", "type", "enum", "default", "definitions", "properties",
-                                      "additionalProperties", "required", "minProperties", "items", "minItems", "maxItems", "minLength",
-                                      "maxLength", "pattern", "minimum", "maximum", "oneOf"};
+const std::set<std::string> kKeywords{"$schema",   "$ref",          "title",       "description", "type",
+                                      "enum",      "default",       "definitions", "properties",  "additionalProperties",
+                                      "required",  "minProperties", "items",       "minItems",    "maxItems",
+                                      "minLength", "maxLength",     "pattern",     "minimum",     "maximum",
+                                      "oneOf"};
 
 void expect_common_subset(const json& node, const std::string& place) {
   if (!node.is_object()) return;

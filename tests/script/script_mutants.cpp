@@ -11,9 +11,9 @@
 
 namespace {
 
-using nlohmann::json;
 using midstick::script::check_value;
 using midstick::script::parse_json;
+using nlohmann::json;
 
 void print(const json& value, const std::string& change, std::set<std::string>& seen) {
   if (!seen.insert(value.dump()).second) return;

@@ -1,4 +1,4 @@
-// Output pins follow the data sheet where the emulator alone does not. What the board does is in images/compare_pin.c.
+// Pins and interrupt flags follow the data sheet where the emulator alone does not. What the board does is in images/*.c.
 #include "tests/virtual/support.hpp"
 
 namespace midstick::virtual_bench {
@@ -43,6 +43,13 @@ TEST_F(ComparePin, AnInputIsLowThroughThePullDown) {
   EXPECT_TRUE(edges_[6].level);
   EXPECT_FALSE(edges_[7].level);
   EXPECT_NEAR(static_cast<double>(edges_[7].true_ps - edges_[6].true_ps), 1e9, 20e6);
+}
+
+TEST(InterruptFlags, StayUpUntilClearedAndCountWhenTheirInterruptIsEnabled) {
+  auto bench = make_bench(board_only("flags"));
+  const InjectedEdge pulse[] = {{10'000'000'000, 2, true}, {11'000'000'000, 2, false}};
+  ASSERT_TRUE(bench->inject(pulse));
+  EXPECT_EQ(receive(*bench, 4), "Fct.");
 }
 
 }  // namespace
