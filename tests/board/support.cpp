@@ -5,7 +5,8 @@
 
 namespace midstick::board_test {
 
-BoardHost::BoardHost(const vb::VirtualBenchOptions& options) {
+BoardHost::BoardHost(vb::VirtualBenchOptions options) {
+  if (options.board_image.empty() && !std::getenv("MIDSTICK_BOARD_IMAGE")) options.board_image = BOARD_IMAGE;
   auto made = vb::VirtualBench::make(options);
   if (!made) {
     ADD_FAILURE() << made.error().message;

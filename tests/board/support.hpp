@@ -35,9 +35,10 @@ struct Edge {
 
 class BoardHost {
  public:
-  explicit BoardHost(const vb::VirtualBenchOptions& options = {});
+  explicit BoardHost(vb::VirtualBenchOptions options = {});
 
   vb::VirtualBench& bench() { return *bench_; }
+  const vb::VirtualBench& bench() const { return *bench_; }
 
   /// Let virtual time pass and take in what the board says.
   void run_ms(double ms);

@@ -54,7 +54,8 @@ TEST(Zoo, EveryEntryNamesItsOwnImageWhichIsBuilt) {
 }
 
 TEST(Zoo, EveryFaultyEntryNamesACheckOfItsPlanAndACause) {
-  for (const json& entry : zoo()["faulty"]) {
+  const json list = zoo();
+  for (const json& entry : list["faulty"]) {
     const script::Plan plan = plan_of(entry);
     EXPECT_TRUE(std::any_of(plan.checks.begin(), plan.checks.end(), [&](const auto& check) { return check.name == entry["fails"]; }))
         << entry["id"];

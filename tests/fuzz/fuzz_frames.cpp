@@ -105,6 +105,8 @@ class Conversation {
     settle();
   }
 
+  void end() { (void)link_.recent_frames().size(); }
+
  private:
   void frame(std::span<const std::uint8_t> bytes) {
     if (bytes.empty()) return;
@@ -141,7 +143,6 @@ class Conversation {
     }
     while (const auto event = link_.next_event()) check_event(*event);
     require(!(link_.ready() && link_.failed()));
-    if (link_.failed()) (void)link_.recent_frames().size();
   }
 
   link::Link link_;
@@ -162,5 +163,6 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
     conversation.step(what, left.subspan(2, length));
     left = left.subspan(2 + length);
   }
+  conversation.end();
   return 0;
 }
