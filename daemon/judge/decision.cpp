@@ -12,6 +12,7 @@ namespace {
 
 /// How far past the nearest limit, in parts of the limit (of the limits' span where there are two). Negative: inside.
 double excess(const Measure& m) {
+  if (m.unit == "count" && m.measured == 0) return -2;  // nothing of a kind seen says less than any distance from a limit
   double scale = 1;
   if (m.limit_low && m.limit_high)
     scale = std::max(1e-9, *m.limit_high - *m.limit_low);

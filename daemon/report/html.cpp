@@ -21,7 +21,7 @@ std::string top(const Source& source) {
   const auto& result = source.result;
   const auto& capture = source.capture;
   std::string out = fmt::format("<header class=\"top {0}\"><p class=\"brand\">Midstick report</p><h1>{1}</h1><p class=\"lead\">{2}</p>\n",
-                                judge::name(result.verdict), verdict_badge(result.verdict), escape(result.summary));
+                                judge::name(result.verdict), verdict_badge(result.verdict), escape(with_micro_sign(result.summary)));
   if (!capture.complete)
     out += fmt::format("<p class=\"cut\"><strong>The run was cut short.</strong> {}</p>\n", escape(capture.incomplete_reason));
   out += "<dl class=\"facts\">";
@@ -44,7 +44,7 @@ std::string overview(const Source& source) {
     const auto* head = headline(c);
     table.rows.push_back({fmt::format("<a href=\"#check-{}\">{}</a>", i + 1, escape(c.name)), verdict_badge(c.verdict),
                           head ? escape(measured_text(*head)) : "nothing", head ? escape(limit_text(*head)) : "none",
-                          head ? std::to_string(head->samples) : "0", escape(c.summary)});
+                          head ? std::to_string(head->samples) : "0", escape(with_micro_sign(c.summary))});
   }
   return "<section id=\"checks\"><h2>Checks</h2>\n" + html_table(table) +
          "<p class=\"note\">A measured value comes with its uncertainty (95 %). A check passes only when the value is inside its limit by "

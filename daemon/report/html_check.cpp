@@ -17,7 +17,7 @@ constexpr std::size_t kMostMeasures = 60;
 constexpr int kCoarse = 20;  // columns
 
 std::string figure(const std::string& title, const std::string& svg, const std::string& below) {
-  return fmt::format("<figure><figcaption>{}</figcaption>{}{}</figure>\n", escape(title), svg, below);
+  return fmt::format("<figure><figcaption>{}</figcaption>{}{}</figure>\n", escape(with_micro_sign(title)), svg, below);
 }
 
 std::string plots(const judge::CheckResult& check, const std::string& id, int detail) {
@@ -68,7 +68,7 @@ std::string measures(const judge::CheckResult& check) {
   for (std::size_t i = 0; i < std::min(order.size(), kMostMeasures); ++i) {
     const auto& m = *order[i];
     table.rows.push_back({escape(m.name), verdict_badge(m.verdict), escape(measured_text(m)), escape(limit_text(m)),
-                          std::to_string(m.samples), escape(m.note)});
+                          std::to_string(m.samples), escape(with_micro_sign(m.note))});
   }
   auto out = html_table(table);
   if (order.size() > kMostMeasures)
@@ -95,9 +95,9 @@ std::string evidence(const Source& source, const judge::CheckResult& check) {
   table.columns = "twnnt";
   for (std::size_t i = 0; i < std::min(order.size(), kMostSpans); ++i) {
     const auto& s = *order[i];
-    table.rows.push_back({escape(s.label.empty() ? "stretch" : s.label), s.failing ? verdict_badge(judge::Verdict::fail) : "no",
-                          run_time(source.capture, s.begin), duration_text(source.capture.clock.us(s.end - s.begin) / 1e3),
-                          escape(lines_text(source, s))});
+    table.rows.push_back({escape(s.label.empty() ? "stretch" : with_micro_sign(s.label)),
+                          s.failing ? verdict_badge(judge::Verdict::fail) : "no", run_time(source.capture, s.begin),
+                          duration_text(source.capture.clock.us(s.end - s.begin) / 1e3), escape(lines_text(source, s))});
   }
   auto out = html_table(table);
   if (order.size() > kMostSpans) out += fmt::format("<p class=\"note\">{} more in report.json.</p>\n", order.size() - kMostSpans);
@@ -112,7 +112,7 @@ std::string html_check(const Source& source, std::size_t index, int detail) {
   std::string out = fmt::format("<section class=\"check\" id=\"{0}\" aria-labelledby=\"{0}-h\"><h2 id=\"{0}-h\">{1} {2}</h2>\n", id,
                                 escape(check.name), verdict_badge(check.verdict));
   out += fmt::format("<p class=\"lead\">{}</p>\n<p class=\"note\">Kind of check: {}. It took {} of board time.</p>\n",
-                     escape(check.summary), escape(check.kind), duration_text(check_ms(source, check.name)));
+                     escape(with_micro_sign(check.summary)), escape(check.kind), duration_text(check_ms(source, check.name)));
   const auto figures = plots(check, id, detail) + pulses(source, check, id);
   if (!figures.empty()) out += "<div class=\"figures\">\n" + figures + "</div>\n";
   if (detail == kOnlyFailing && check.verdict == judge::Verdict::pass && !check.pictures.empty())

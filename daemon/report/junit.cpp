@@ -32,10 +32,10 @@ std::string timestamp(const std::string& iso) {
 }
 
 std::string body_of(const judge::CheckResult& check) {
-  std::string body = check.summary + "\n";
+  std::string body = with_micro_sign(check.summary) + "\n";
   for (const auto& m : check.measures) {
     body += fmt::format("{}: {}: measured {}, limit {}, {} samples{}{}\n", m.name, judge::name(m.verdict), measured_text(m), limit_text(m),
-                        m.samples, m.note.empty() ? "" : "; ", m.note);
+                        m.samples, m.note.empty() ? "" : "; ", with_micro_sign(m.note));
   }
   return body;
 }
@@ -60,7 +60,7 @@ std::string test_case(const Case& c) {
   const bool failed = c.verdict == judge::Verdict::fail;
   const char* tag = failed ? "failure" : "error";
   return out + fmt::format(">\n      <{} type=\"{}\" message=\"{}\">{}</{}>\n    </testcase>\n", tag, failed ? "fail" : "inconclusive",
-                           escape(c.summary), escape(c.body), tag);
+                           escape(with_micro_sign(c.summary)), escape(c.body), tag);
 }
 
 std::string properties(const Source& source) {

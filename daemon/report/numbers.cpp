@@ -15,6 +15,9 @@ int shown_decimals(const judge::Measure& m) {
   return std::clamp(1 - static_cast<int>(std::floor(std::log10(m.uncertainty))), 0, most);
 }
 
+/// A value that would be printed as -0.00 becomes 0.
+double unsigned_zero(double value, int decimals) { return std::abs(value) * std::pow(10.0, decimals) < 0.5 ? 0.0 : value; }
+
 std::string with_unit(std::string text, std::string_view unit) {
   const auto symbol = unit_symbol(unit);
   return symbol.empty() ? text : text + " " + symbol;
@@ -55,13 +58,15 @@ std::string plain(double value, int decimals) {
 
 std::string measured_text(const judge::Measure& m) {
   if (!std::isfinite(m.measured)) return "none";
+  if (m.unit == "count" && m.measured == 0) return "none seen";
   const int decimals = shown_decimals(m);
   if (!std::isfinite(m.uncertainty) || m.uncertainty <= 0) return with_unit(plain(m.measured, decimals), m.unit);
-  return with_unit(fmt::format("{:.{}f} ± {:.{}f}", m.measured, decimals, m.uncertainty, decimals), m.unit);
+  return with_unit(fmt::format("{:.{}f} ± {:.{}f}", unsigned_zero(m.measured, decimals), decimals, m.uncertainty, decimals), m.unit);
 }
 
 std::string limit_text(const judge::Measure& m) {
   const int decimals = file_decimals(m.unit);
+  if (m.unit == "count" && !m.limit_low && m.limit_high == 0.0) return "none allowed";
   const bool low = m.limit_low && std::isfinite(*m.limit_low);
   const bool high = m.limit_high && std::isfinite(*m.limit_high);
   if (low && high && *m.limit_low == *m.limit_high) return with_unit("exactly " + plain(*m.limit_low, decimals), m.unit);

@@ -236,7 +236,7 @@ std::string plot_legend(const judge::Picture& picture) {
       continue;  // both limits, one key
     const auto d = s.style == Series::Style::dots ? fmt::format("M14 6{}", mark(s.role, numbers[i])) : std::string("M1 6H27");
     out += fmt::format("<li><svg class=\"key\" viewBox=\"0 0 28 12\" aria-hidden=\"true\"><path class=\"{}\" d=\"{}\"/></svg>{}</li>",
-                       css_class(s, numbers[i]), d, escape(s.label.empty() ? role_class(s.role) : s.label));
+                       css_class(s, numbers[i]), d, escape(s.label.empty() ? role_class(s.role) : with_micro_sign(s.label)));
   }
   return out + "</ul>\n";
 }

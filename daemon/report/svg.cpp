@@ -16,7 +16,7 @@ std::string svg_open(std::string_view id, double height, std::string_view title,
   return fmt::format(
       "<svg id=\"{0}\" viewBox=\"0 0 {1} {2}\" role=\"img\" aria-labelledby=\"{0}-t {0}-d\"><title id=\"{0}-t\">{3}</title>"
       "<desc id=\"{0}-d\">{4}</desc>\n",
-      id, px(kSvgWidth), px(height), escape(title), escape(description));
+      id, px(kSvgWidth), px(height), escape(with_micro_sign(title)), escape(with_micro_sign(description)));
 }
 
 std::string svg_hatch(std::string_view id) {
@@ -48,7 +48,7 @@ std::string svg_failing(std::string_view id, double x0, double x1, double top, d
 }
 
 std::string svg_cut(std::string_view text, double room) {
-  const auto safe = visible(text, false);
+  const auto safe = visible(with_micro_sign(text), false);
   const int most = std::max(2, static_cast<int>(room / kCharWidth));
   return columns(safe) <= most ? safe : fit(safe, most, TerminalStyle{});
 }

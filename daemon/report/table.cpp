@@ -6,6 +6,7 @@
 
 #include "daemon/report/numbers.hpp"
 #include "daemon/report/source.hpp"
+#include "daemon/report/text.hpp"
 
 namespace midstick::report {
 namespace {
@@ -36,7 +37,7 @@ std::vector<std::string> wrap(const std::string& text, int width, const Terminal
 std::string indented(const std::string& text, int indent, const TerminalStyle& style) {
   std::string out;
   const std::string margin(static_cast<std::size_t>(indent), ' ');
-  for (const auto& line : wrap(shown(text, style), style.width - indent, style)) out += margin + line + "\n";
+  for (const auto& line : wrap(shown(with_micro_sign(text), style), style.width - indent, style)) out += margin + line + "\n";
   return out;
 }
 

@@ -1,6 +1,7 @@
 #include "daemon/report/text.hpp"
 
 #include <array>
+#include <cctype>
 #include <cstdint>
 #include <utility>
 
@@ -125,6 +126,18 @@ std::string escape(std::string_view text) {
       default:
         out += c;
     }
+  }
+  return out;
+}
+
+std::string with_micro_sign(std::string_view text) {
+  const auto in_word = [&](std::size_t at) {
+    return at < text.size() && (std::isalnum(static_cast<unsigned char>(text[at])) != 0 || text[at] == '_');
+  };
+  std::string out;
+  for (std::size_t at = 0; at < text.size(); ++at) {
+    const bool unit = text.substr(at, 2) == "us" && (at == 0 || !in_word(at - 1)) && !in_word(at + 2);
+    out += unit ? std::string("µ") : std::string(1, text[at]);
   }
   return out;
 }

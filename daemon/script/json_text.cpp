@@ -6,6 +6,7 @@
 #include <rapidjson/reader.h>
 
 #include <algorithm>
+#include <charconv>
 #include <cmath>
 #include <optional>
 #include <unordered_set>
@@ -24,16 +25,26 @@ class Builder {
 
   bool Null() { return put(nullptr); }
   bool Bool(bool b) { return put(b); }
-  bool Int(int i) { return put(i); }
-  bool Uint(unsigned u) { return put(u); }
-  bool Int64(std::int64_t i) { return put(i); }
-  bool Uint64(std::uint64_t u) { return put(u); }
-  bool Double(double d) {
-    if (!std::isfinite(d)) return refuse("a number beyond the range of a double");
+  /// Numbers come as text: the reader's own conversion is undefined for some zeros (0e138), and the library's is exact.
+  bool RawNumber(const char* s, rapidjson::SizeType n, bool) {
+    const std::string_view text(s, n);
+    if (text.find_first_of(".eE") == std::string_view::npos) {
+      std::int64_t whole = 0;
+      if (read(text, whole)) return put(whole);
+      std::uint64_t large = 0;
+      if (read(text, large)) return put(large);
+    }
+    double d = 0;
+    if (!read(text, d)) return refuse("a number beyond the range of a double");
     if (d == std::floor(d) && std::abs(d) < 9e15) return put(static_cast<std::int64_t>(d));
     return put(d);
   }
-  bool RawNumber(const char*, rapidjson::SizeType, bool) { return false; }
+  // Never called while numbers come as text.
+  bool Int(int) { return false; }
+  bool Uint(unsigned) { return false; }
+  bool Int64(std::int64_t) { return false; }
+  bool Uint64(std::uint64_t) { return false; }
+  bool Double(double) { return false; }
   bool String(const char* s, rapidjson::SizeType n, bool) { return put(std::string(s, n)); }
   bool StartObject() { return open(json::object()); }
   bool StartArray() { return open(json::array()); }
@@ -62,6 +73,12 @@ class Builder {
     int key_line{0};
     std::unordered_set<std::string> seen;
   };
+
+  template <class Number>
+  static bool read(std::string_view text, Number& out) {
+    const auto [end, failed] = std::from_chars(text.data(), text.data() + text.size(), out);
+    return failed == std::errc{} && end == text.data() + text.size();
+  }
 
   bool refuse(std::string what) {
     complaint = std::move(what);
@@ -142,7 +159,7 @@ Result<Source> parse_json(std::string_view text, std::string path) {
   rapidjson::MemoryStream stream(text.data(), text.size());
   rapidjson::Reader reader;
   Builder builder(source, stream);
-  constexpr unsigned kFlags = rapidjson::kParseCommentsFlag | rapidjson::kParseValidateEncodingFlag | rapidjson::kParseFullPrecisionFlag;
+  constexpr unsigned kFlags = rapidjson::kParseCommentsFlag | rapidjson::kParseValidateEncodingFlag | rapidjson::kParseNumbersAsStringsFlag;
   const rapidjson::ParseResult result = reader.Parse<kFlags>(stream, builder);
   if (!result) {
     const auto at = text.begin() + static_cast<std::ptrdiff_t>(std::min(result.Offset(), text.size()));

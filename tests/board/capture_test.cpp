@@ -187,14 +187,16 @@ TEST(Capture, OverflowIsCountedAndIsAFault) {
   BoardHost host;
   host.start(0xFF, 2000);
   host.align();
-  host.refusal_of(wire::Power{{0}, 1, 1});
+  EXPECT_EQ(host.refusal_of(wire::Power{{0}, 1, 1}), 0);
+  host.run_ms(3);
+  ASSERT_TRUE(host.relay_on());
   std::vector<Edge> storm;  // 160,000 edges a second on one line
   for (std::uint32_t i = 0; i < 3000; ++i) storm.push_back({i * 100, 2, i % 2 == 0, false});
   inject_at(host, host.tick_now() + 10 * kMs, storm);
   host.run_ms(60);
   EXPECT_TRUE(host.saw(EventCode::edges_dropped));
   EXPECT_TRUE(host.saw(EventCode::fault, static_cast<int>(wire::Fault::capture_overflow)));
-  EXPECT_FALSE(host.bench().controller_powered());
+  EXPECT_FALSE(host.relay_on());
   host.run_ms(200);
   EXPECT_GT(host.statuses.back().edges_dropped, 0);
 }

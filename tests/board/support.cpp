@@ -182,6 +182,11 @@ bool BoardHost::saw(wire::EventCode kind, int value) const {
   });
 }
 
+bool BoardHost::relay_on() const {
+  const auto edges_seen = truth(vb::Wire::relay);
+  return !edges_seen.empty() && edges_seen.back().level;
+}
+
 vb::TruthRecord BoardHost::truth(vb::Wire kind, int line) const {
   vb::TruthRecord some;
   for (const vb::TrueEdge& edge : bench_->truth())

@@ -6,6 +6,7 @@
 
 #include <gtest/gtest.h>
 
+#include <array>
 #include <deque>
 #include <memory>
 #include <optional>
@@ -94,6 +95,8 @@ class BoardHost {
   bool saw(wire::EventCode kind, int value = -1) const;
   /// True edges of a wire since `from` in the record.
   vb::TruthRecord truth(vb::Wire kind, int line = -1) const;
+  /// The relay as it truly is, since start().
+  bool relay_on() const;
   std::uint8_t fault() const { return statuses.empty() ? 0 : statuses.back().fault; }
 
  private:

@@ -80,6 +80,16 @@ TEST(ReportHtml, TellsLossesCautionsAndWhatItDoesNotShow) {
   for (const char* caution : kCautions) EXPECT_NE(page.find(escape(caution)), std::string::npos) << caution;
 }
 
+TEST(ReportHtml, MicrosecondsAreShownWithTheMicroSign) {
+  auto world = mower_world();
+  world.result.checks[1].summary = "left is 8.0 us off";
+  world.result.checks[1].pictures[0].y_label = "width, us";
+  const auto page = report_html(world.source());
+  EXPECT_NE(page.find("left is 8.0 µs off"), std::string::npos);
+  EXPECT_NE(page.find(">width, µs</text>"), std::string::npos);
+  EXPECT_EQ(page.find(" us<"), std::string::npos);
+}
+
 TEST(ReportHtml, CutRunSaysSoAtTheTop) {
   const auto page = report_html(test::empty_world().source());
   EXPECT_LT(page.find("The run was cut short."), page.find("<main>"));

@@ -28,6 +28,10 @@ TEST(Text, BrokenUtf8BecomesTheReplacementCharacter) {
   EXPECT_EQ(visible("µ ± \xF0\x9F\x9A\x9C", false), "µ ± \xF0\x9F\x9A\x9C");  // and good UTF-8 stays
 }
 
+TEST(Text, MicrosecondsGetTheirSignOnlyWhereTheyStandAlone) {
+  EXPECT_EQ(with_micro_sign("8.0 us; width, us (us) virus us_x thus us"), "8.0 µs; width, µs (µs) virus us_x thus µs");
+}
+
 TEST(Text, AsciiKeepsTheMeaningOfUnitsAndSigns) {
   EXPECT_EQ(ascii("1500 ± 0.25 µs → “ok” …"), "1500 +- 0.25 us -> \"ok\" ...");
   EXPECT_EQ(ascii("Böschung"), "B?schung");

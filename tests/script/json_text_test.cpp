@@ -1,6 +1,8 @@
 // Text to values: comments, lines, and everything that is refused before a schema is asked.
 #include <gtest/gtest.h>
 
+#include <limits>
+
 #include "daemon/script/json_text.hpp"
 
 namespace midstick::script {
@@ -83,8 +85,27 @@ TEST(JsonText, NulByteIsRefused) { EXPECT_EQ(refusal(std::string("{}\0garbage", 
 
 TEST(JsonText, LoneSurrogateEscapeIsRefused) { refusal(R"("\ud800")"); }
 
+TEST(JsonText, ZeroWithAnyExponentIsZero) {
+  for (const char* text : {"0e138", "0E-400", "0.0e308", "-0e9"}) {
+    const auto source = parse_json(text, "f");
+    ASSERT_TRUE(source) << source.error().message;
+    EXPECT_EQ(source->value, 0) << text;
+  }
+}
+
+TEST(JsonText, NumbersAreReadExactly) {
+  const auto source = parse_json("[0.1, 18446744073709551615, -9223372036854775808, 1e-5, 123456789012345678901]", "f");
+  ASSERT_TRUE(source);
+  EXPECT_EQ(source->value[0].get<double>(), 0.1);
+  EXPECT_EQ(source->value[1].get<std::uint64_t>(), 18446744073709551615ULL);
+  EXPECT_EQ(source->value[2].get<std::int64_t>(), std::numeric_limits<std::int64_t>::min());
+  EXPECT_EQ(source->value[3].get<double>(), 1e-5);
+  EXPECT_EQ(source->value[4].get<double>(), 123456789012345678901.0);
+}
+
 TEST(JsonText, NumbersBeyondADoubleAreRefused) {
-  refusal("1e999");
+  EXPECT_EQ(refusal("[\n1e999]"), "f:2: not JSON: Number too big to be stored in double.");
+  EXPECT_EQ(refusal("[\n1e-400]"), "f:2: found a number beyond the range of a double");
   refusal("[NaN]");
   refusal("[Infinity]");
   refusal("-");

@@ -2,6 +2,7 @@
 // where does the spec say so (trade.md faults 47, 48)? Both are read with the same threshold. Tolerances: common practice, no source.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <optional>
 
 #include "daemon/judge/checks/checks.hpp"
@@ -60,8 +61,9 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
 }
 
 struct Step {
-  double off_us;     ///< stick from centre, as sent
-  double out_us[2];  ///< median of each output
+  double off_us;          ///< stick from centre, as sent
+  double out_us[2];       ///< median of each output
+  double uncertainty_us;  ///< U (95 %) of their widths
   BoardTime begin, end;
 };
 
@@ -74,8 +76,11 @@ std::vector<Step> staircase(const Context& c, const Traffic& t, int i, const cha
     const Widths left = widths_of(t, t.output(Side::left).within(begin, end));
     const Widths right = widths_of(t, t.output(Side::right).within(begin, end));
     if (in.us.empty() || left.us.empty() || right.us.empty()) continue;
-    steps.push_back(
-        {summarise(in.us).median - input(c.plan, i).centre_us, {summarise(left.us).median, summarise(right.us).median}, mark->at, end});
+    steps.push_back({summarise(in.us).median - input(c.plan, i).centre_us,
+                     {summarise(left.us).median, summarise(right.us).median},
+                     std::max(left.uncertainty, right.uncertainty),
+                     mark->at,
+                     end});
   }
   std::sort(steps.begin(), steps.end(), [](const Step& a, const Step& b) { return a.off_us < b.off_us; });
   return steps;
@@ -108,6 +113,7 @@ std::optional<double> found_edge(const std::vector<Step>& steps, const std::vect
 struct Edges {
   std::vector<double> low, high, up_low, up_high, down_low, down_high;
   std::int64_t steps{0}, asked{0};
+  double out_uncertainty_us{0};
 };
 
 void walk(const Context& c, const Traffic& t, int i, bool up, Edges& e) {
@@ -115,6 +121,7 @@ void walk(const Context& c, const Traffic& t, int i, bool up, Edges& e) {
   e.asked += static_cast<std::int64_t>(t.marks((up ? kUp : kDown)[i]).size());
   e.steps += static_cast<std::int64_t>(steps.size());
   if (static_cast<std::int64_t>(steps.size()) < kStepsNeeded) return;
+  for (const Step& s : steps) e.out_uncertainty_us = std::max(e.out_uncertainty_us, s.uncertainty_us);
   const auto moved = moved_by(steps);
   const double threshold = param(c.check, "moved_us");
   const double low = found_edge(steps, moved, -1, threshold).value_or(steps.front().off_us);
@@ -124,17 +131,24 @@ void walk(const Context& c, const Traffic& t, int i, bool up, Edges& e) {
   (up ? e.up_high : e.down_high).push_back(high);
 }
 
+/// U of an edge: it lies anywhere between two steps (all walks share the same ones, so averaging does not narrow it), and the outputs'
+/// widths, compared with that at the centre, may pass the threshold early or late. Boundless where the widths cannot tell it at all.
+double edge_uncertainty(const Context& c, int i, int sign, double out_us) {
+  const double moved = param(c.check, "moved_us"), u = std::sqrt(2.0) * out_us;
+  if (u >= moved) return std::numeric_limits<double>::infinity();
+  const double early = std::abs(asked_edge(c.plan, i, sign, moved - u)), late = std::abs(asked_edge(c.plan, i, sign, moved + u));
+  return std::hypot(rectangular_uncertainty(param(c.check, "step_us") / 2), (late - early) / 2);
+}
+
 void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findings& f) {
   Edges e;
   for (const Traffic& t : all)
     for (const bool up : {true, false}) walk(c, t, i, up, e);
   const double tolerance = param(c.check, "tolerance_us"), moved = param(c.check, "moved_us");
-  // An edge lies anywhere between two steps; all walks share the same steps, so averaging does not narrow it.
-  const double u = rectangular_uncertainty(param(c.check, "step_us") / 2);
   const std::string who = i == 0 ? "throttle" : "steering";
   const auto edge = [&](const char* what, const std::vector<double>& found, const std::vector<double>& up, const std::vector<double>& down,
                         int sign) {
-    const double asked = asked_edge(c.plan, i, sign, moved);
+    const double asked = asked_edge(c.plan, i, sign, moved), u = edge_uncertainty(c, i, sign, e.out_uncertainty_us);
     Measure m = measure(who + what, summarise(found).mean, asked - tolerance, asked + tolerance, u, "us", found.empty() ? 0 : e.steps,
                         std::max(e.asked, 2 * kStepsNeeded));
     const std::string note = "outputs should leave neutral by " + num(moved) + " us at " + num(asked) + " us from centre; upward " +

@@ -1,6 +1,6 @@
 /* Test board: echoes UART0 at 500 kbaud, sleeping between bytes. A few byte values act on the bench pins instead of being echoed:
    'P' relay on, 'p' off; 'r' hold the controller in reset, 'R' release; 'W' stop feeding the watchdog; 's' answer with the stop loop;
-   'v' answer with the top eight bits of ADC0; 'm' answer with MCUSR as found at the start; 'd' do nothing else for 1 ms. */
+   'v' answer with the top eight bits of ADC0; 'm' answer with MCUSR as found at the start; 'Z' do nothing else for 1 ms. */
 #include <avr/interrupt.h>
 #include <avr/io.h>
 #include <avr/sleep.h>
@@ -42,7 +42,7 @@ ISR(USART0_RX_vect) {
     case 's': put(PINA & _BV(PA2) ? 'o' : 'c'); break;
     case 'v': put(supply()); break;
     case 'm': put(cause); break;
-    case 'd': _delay_ms(1); break;
+    case 'Z': _delay_ms(1); break;
     default: put(byte);
   }
 }
