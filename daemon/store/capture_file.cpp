@@ -1,6 +1,7 @@
 #include "daemon/store/capture_file.hpp"
 
 #include <cmath>
+#include <limits>
 #include <nlohmann/json.hpp>
 #include <stdexcept>
 
@@ -13,6 +14,19 @@ using nlohmann::json;
 
 constexpr int kVersion = 1;
 constexpr std::uint16_t kPlainHalfWidth = 1;
+
+/// Board time stays within this: 2^53 ticks are 17 years, and sums of two cannot overflow.
+constexpr std::int64_t kMaxTicks = std::int64_t{1} << 53;
+
+/// A whole number in a range. JSON lets a number be anything; a plain conversion of 1e300 would be undefined.
+template <class Integer = std::int64_t>
+Integer integer(const json& j, std::int64_t low, std::int64_t high) {
+  const bool fits = j.is_number_unsigned() ? j.get<std::uint64_t>() <= static_cast<std::uint64_t>(high) : j.is_number_integer();
+  if (!fits || j.get<std::int64_t>() < low || j.get<std::int64_t>() > high)
+    throw std::runtime_error("found " + j.dump().substr(0, 40) + "; expected a whole number, " + std::to_string(low) + " to " + std::to_string(high));
+  return static_cast<Integer>(j.get<std::int64_t>());
+}
+std::int64_t ticks(const json& j) { return integer(j, -kMaxTicks, kMaxTicks); }
 
 json edges_to_json(const std::vector<Edge>& edges) {
   json deltas = json::array(), lines = json::array(), stamps = json::array();
@@ -35,16 +49,16 @@ std::vector<Edge> edges_from_json(const json& j) {
   std::vector<Edge> edges(deltas.size());
   std::int64_t at = 0;
   for (std::size_t i = 0; i < edges.size(); ++i) {
-    const auto delta = deltas[i].get<std::int64_t>();
-    const auto line_level = lines[i].get<int>();
-    if (line_level < 0 || line_level > 15) throw std::runtime_error("line_level " + std::to_string(line_level) + " at index " + std::to_string(i) + "; expected 0..15");
+    const auto delta = ticks(deltas[i]);
+    const auto line_level = integer<int>(lines[i], 0, 15);
     if (i > 0 && delta < 0) throw std::runtime_error("edges are not in order of time at index " + std::to_string(i));
     at += delta;
+    if (at > kMaxTicks) throw std::runtime_error("time past 17 years at index " + std::to_string(i));
     edges[i] = {{at}, static_cast<std::uint8_t>(line_level / 2), line_level % 2 == 1, kPlainHalfWidth, false};
   }
   for (const json& stamp : j.at("stamps")) {
-    Edge& e = edges.at(stamp.at(0).get<std::size_t>());
-    e.half_width = stamp.at(1).get<std::uint16_t>();
+    Edge& e = edges.at(integer<std::size_t>(stamp.at(0), 0, kMaxTicks));
+    e.half_width = integer<std::uint16_t>(stamp.at(1), 0, 65535);
     e.crowded = stamp.at(2).get<bool>();
   }
   return edges;
@@ -70,9 +84,9 @@ std::vector<double> values_from_json(const json& j) {
 std::vector<capture::Segment> segments_from_json(const json& j) {
   std::vector<capture::Segment> out;
   for (const json& s : j) {
-    capture::Segment segment{s.at("check").get<int>(), s.at("repeat").get<int>(), {s.at("begin").get<std::int64_t>()}, {s.at("end").get<std::int64_t>()}, {}};
+    capture::Segment segment{integer<int>(s.at("check"), 0, 1'000'000), integer<int>(s.at("repeat"), 0, 1'000'000), {ticks(s.at("begin"))}, {ticks(s.at("end"))}, {}};
     for (const json& m : s.at("marks"))
-      segment.marks.push_back({{m.at("at").get<std::int64_t>()}, m.at("label").get<std::string>(), values_from_json(m.at("values"))});
+      segment.marks.push_back({{ticks(m.at("at"))}, m.at("label").get<std::string>(), values_from_json(m.at("values"))});
     out.push_back(std::move(segment));
   }
   return out;
@@ -88,10 +102,9 @@ json events_to_json(const std::vector<capture::Event>& events) {
 std::vector<capture::Event> events_from_json(const json& j) {
   std::vector<capture::Event> out;
   for (const json& e : j) {
-    const int kind = e.at("kind").get<int>();
-    if (kind < 0 || kind > static_cast<int>(capture::EventKind::supply)) throw std::runtime_error("event kind " + std::to_string(kind) + " is not known");
-    out.push_back({{e.at("at").get<std::int64_t>()}, static_cast<capture::EventKind>(kind), e.at("value").get<std::int64_t>(),
-                   {e.at("since").get<std::int64_t>()}, e.at("text").get<std::string>()});
+    const auto kind = integer<int>(e.at("kind"), 0, static_cast<int>(capture::EventKind::supply));
+    out.push_back({{ticks(e.at("at"))}, static_cast<capture::EventKind>(kind), integer(e.at("value"), -kMaxTicks, kMaxTicks),
+                   {ticks(e.at("since"))}, e.at("text").get<std::string>()});
   }
   return out;
 }
@@ -103,12 +116,13 @@ json clock_to_json(const clock::ClockMap& c) {
 
 clock::ClockMap clock_from_json(const json& j) {
   clock::ClockMap c;
-  c.boot_id = j.at("boot_id").get<std::uint32_t>();
-  c.board_origin = {j.at("board_origin").get<std::int64_t>()};
-  c.host_origin = {j.at("host_origin").get<std::int64_t>()};
+  c.boot_id = integer<std::uint32_t>(j.at("boot_id"), 0, 4'294'967'295);
+  c.board_origin = {ticks(j.at("board_origin"))};
+  c.host_origin = {integer(j.at("host_origin"), std::numeric_limits<std::int64_t>::min() / 2, std::numeric_limits<std::int64_t>::max() / 2)};
   c.ns_per_tick = j.at("ns_per_tick").get<double>();
   c.uncertainty_ppm = j.at("uncertainty_ppm").get<double>();
-  c.samples = j.at("samples").get<int>();
+  c.samples = integer<int>(j.at("samples"), 0, 1'000'000'000);
+  if (!std::isfinite(c.uncertainty_ppm) || c.uncertainty_ppm < 0) throw std::runtime_error("/clock/uncertainty_ppm is not a number of ppm");
   if (!(c.ns_per_tick > 50 && c.ns_per_tick < 75)) throw std::runtime_error("/clock/ns_per_tick is not near 62.5");
   return c;
 }
@@ -119,7 +133,7 @@ json identity_to_json(const capture::Identity& id) {
 }
 
 capture::Identity identity_from_json(const json& j) {
-  return {j.at("board").get<std::string>(), j.at("boot_id").get<std::uint32_t>(), j.at("firmware").get<std::string>(),
+  return {j.at("board").get<std::string>(), integer<std::uint32_t>(j.at("boot_id"), 0, 4'294'967'295), j.at("firmware").get<std::string>(),
           j.at("schema_hash").get<std::string>(), j.at("controller").get<std::string>(), j.at("controller_image").get<std::string>(),
           j.at("bench_address").get<std::string>()};
 }
@@ -149,8 +163,8 @@ Result<Capture> capture_from_json(std::string_view text, const std::string& wher
   Capture c;
   c.identity = identity_from_json(j.at("identity"));
   c.clock = clock_from_json(j.at("clock"));
-  c.begin = {j.at("begin").get<std::int64_t>()};
-  c.end = {j.at("end").get<std::int64_t>()};
+  c.begin = {ticks(j.at("begin"))};
+  c.end = {ticks(j.at("end"))};
   c.complete = j.at("complete").get<bool>();
   c.incomplete_reason = j.at("incomplete_reason").get<std::string>();
   c.segments = segments_from_json(j.at("segments"));

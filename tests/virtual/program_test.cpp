@@ -110,7 +110,9 @@ std::unique_ptr<Reader> open_port(const std::string& path) {
   return std::make_unique<Reader>(fd);
 }
 
-void put(Reader& port, std::string_view text) { ASSERT_EQ(::write(port.fd(), text.data(), text.size()), static_cast<ssize_t>(text.size())); }
+void put(Reader& port, std::string_view text) {
+  ASSERT_EQ(::write(port.fd(), text.data(), text.size()), static_cast<ssize_t>(text.size()));
+}
 
 class VirtualProgram : public testing::Test {
  protected:
@@ -186,11 +188,13 @@ TEST_F(VirtualProgram, BadUseAndBadFilesHaveTheirExitCodes) {
   Program nonsense({"--fault", "wobble=1"});
   EXPECT_EQ(nonsense.end(), 64);
   EXPECT_NE(nonsense.errors.find("wobble=1"), std::string::npos);
+  Program pause({"--fault", "pause=1:2", "--board", image("board_echo")});
+  EXPECT_EQ(pause.end(), 64);
   Program option({"--no-such-option"});
   EXPECT_EQ(option.end(), 64);
-  Program image({"--board", folder_ + "/none.elf"});
-  EXPECT_EQ(image.end(), 65);
-  Program controller({folder_ + "/none.json", "--board", TEST_IMAGES "/board_echo.elf"});
+  Program missing({"--board", folder_ + "/none.elf"});
+  EXPECT_EQ(missing.end(), 65);
+  Program controller({folder_ + "/none.json", "--board", image("board_echo")});
   EXPECT_EQ(controller.end(), 65);
 }
 

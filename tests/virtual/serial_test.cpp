@@ -178,8 +178,8 @@ TEST(Unplug, BytesUnderWayAreLost) {
 
 TEST(FaultText, IsReadIntoOptions) {
   VirtualBenchOptions options;
-  for (const char* text : {"flip=0.001", "drop-to-host=0.5", "latency-us=250", "usb-slot-us=1000", "latency-timer-us=16000",
-                           "unplug=1500:2500.5", "unplug=9000", "board-reset=10", "pause=100:3000", "stop-loop=20:open", "stop-loop=30:closed"})
+  for (const char* text : {"flip=0.001", "drop-to-host=0.5", "latency-us=250", "usb-slot-us=1000", "latency-timer-us=16000", "unplug=9000",
+                           "unplug=9500:9600.5", "board-reset=10", "pause=100:3000", "stop-loop=20:open", "stop-loop=30:closed"})
     EXPECT_TRUE(add_fault(text, options)) << text;
   EXPECT_EQ(options.serial.to_board.flip, 0.001);
   EXPECT_EQ(options.serial.to_host.flip, 0.001);
@@ -187,19 +187,22 @@ TEST(FaultText, IsReadIntoOptions) {
   EXPECT_EQ(options.serial.to_host.drop, 0.5);
   EXPECT_EQ(options.serial.latency_us, 250);
   ASSERT_EQ(options.unplugs.size(), 2u);
-  EXPECT_EQ(options.unplugs[0].back, HostTime{2'500'500'000});
-  EXPECT_FALSE(options.unplugs[1].back);
+  EXPECT_FALSE(options.unplugs[0].back);
+  EXPECT_EQ(options.unplugs[1].back, HostTime{9'600'500'000});
   EXPECT_EQ(options.pauses.at(0).length.count, 3'000'000'000);
   EXPECT_EQ(options.board_resets.at(0).count, 10'000'000);
   ASSERT_EQ(options.stop_loop.size(), 2u);
   EXPECT_FALSE(options.stop_loop[0].closed);
   EXPECT_TRUE(options.stop_loop[1].closed);
+  EXPECT_FALSE(check_options(options)) << "unplugged for good, and then again";
+  options.unplugs.pop_back();
   EXPECT_TRUE(check_options(options));
 }
 
 TEST(FaultText, NonsenseIsRefusedWithWhatWasExpected) {
   VirtualBenchOptions options;
-  for (const char* text : {"", "flip", "flip=", "flip=x", "flip=-1", "unplug=1:", "pause=5", "board-reset=1:2", "stop-loop=1", "wobble=1", "=1"}) {
+  for (const char* text :
+       {"", "flip", "flip=", "flip=x", "flip=-1", "unplug=1:", "pause=5", "board-reset=1:2", "stop-loop=1", "wobble=1", "=1"}) {
     const auto added = add_fault(text, options);
     ASSERT_FALSE(added) << text;
     EXPECT_EQ(added.error().kind, ErrorKind::usage);

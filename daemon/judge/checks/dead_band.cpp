@@ -2,8 +2,6 @@
 // where does the spec say so (trade.md faults 47, 48)? Both are read with the same threshold. Tolerances: common practice, no source.
 #include <algorithm>
 #include <cmath>
-#include <limits>
-#include <optional>
 
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
@@ -17,7 +15,8 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kStepsNeeded = 6;  // steps of one staircase with pulses on them
+constexpr std::int64_t kStepsNeeded = 6;   // steps of one staircase with pulses on them
+constexpr std::int64_t kShareNeeded = 60;  // percent of all steps that must be told
 constexpr double kSearchStepUs = 0.25;
 constexpr double kFurthestUs = 400;
 const char* const kUp[] = {"throttle up", "steering up"};
@@ -86,6 +85,9 @@ std::vector<Step> staircase(const Context& c, const Traffic& t, int i, const cha
   return steps;
 }
 
+/// U of the difference between a step's output and the centre's.
+double difference_uncertainty(const Step& s) { return std::sqrt(2.0) * s.uncertainty_us; }
+
 /// Output furthest from where it rests at the staircase's centre: a neutral that is off by itself is not a dead band's matter.
 std::vector<double> moved_by(const std::vector<Step>& steps) {
   const auto centre =
@@ -96,68 +98,90 @@ std::vector<double> moved_by(const std::vector<Step>& steps) {
   return moved;
 }
 
-/// From the centre outward, halfway between the last step at rest and the first that moved. Nothing: the outputs rested to the end.
-std::optional<double> found_edge(const std::vector<Step>& steps, const std::vector<double>& moved, int sign, double threshold) {
-  double rest = 0;
+/// Where the outputs left neutral: between `rest`, the last step on which they rested, and `gone`. Both the same: they rested to the end.
+struct Edge {
+  double rest{0}, gone{0};
+  double rest_uncertainty_us{0}, gone_uncertainty_us{0};  ///< of the outputs on these steps, from the centre's
+  double middle() const { return (rest + gone) / 2; }
+};
+
+/// From the centre outward.
+Edge found_edge(const std::vector<Step>& steps, const std::vector<double>& moved, int sign, double threshold) {
+  Edge e;
   const auto n = static_cast<int>(steps.size());
   for (int i = sign > 0 ? 0 : n - 1; i >= 0 && i < n; i += sign) {
     const Step& s = steps[static_cast<std::size_t>(i)];
     if (sign * s.off_us < 0) continue;
-    if (moved[static_cast<std::size_t>(i)] > threshold) return (rest + s.off_us) / 2;
-    rest = s.off_us;
+    e.gone = s.off_us, e.gone_uncertainty_us = difference_uncertainty(s);
+    if (moved[static_cast<std::size_t>(i)] > threshold) return e;
+    e.rest = e.gone, e.rest_uncertainty_us = e.gone_uncertainty_us;
   }
-  return {};
+  return e;
 }
 
-/// Edges of one input's band, of every staircase walked.
+/// One edge of one input's band, of every staircase walked.
 struct Edges {
-  std::vector<double> low, high, up_low, up_high, down_low, down_high;
-  std::int64_t steps{0}, asked{0};
-  double out_uncertainty_us{0};
+  std::vector<double> up, down;
+  double half_gap_us{0};         ///< largest half distance between the two steps that hold the edge
+  double out_uncertainty_us{0};  ///< largest of the outputs on these steps
+
+  void add(const Edge& e, bool upward) {
+    (upward ? up : down).push_back(e.middle());
+    half_gap_us = std::max(half_gap_us, std::abs(e.gone - e.rest) / 2);
+    out_uncertainty_us = std::max({out_uncertainty_us, e.rest_uncertainty_us, e.gone_uncertainty_us});
+  }
+  std::vector<double> all() const {
+    std::vector<double> both = up;
+    both.insert(both.end(), down.begin(), down.end());
+    return both;
+  }
 };
 
-void walk(const Context& c, const Traffic& t, int i, bool up, Edges& e) {
-  const auto steps = staircase(c, t, i, (up ? kUp : kDown)[i]);
-  e.asked += static_cast<std::int64_t>(t.marks((up ? kUp : kDown)[i]).size());
-  e.steps += static_cast<std::int64_t>(steps.size());
-  if (static_cast<std::int64_t>(steps.size()) < kStepsNeeded) return;
-  for (const Step& s : steps) e.out_uncertainty_us = std::max(e.out_uncertainty_us, s.uncertainty_us);
-  const auto moved = moved_by(steps);
+struct Walks {
+  Edges low, high;
+  std::int64_t steps{0}, asked{0};
+};
+
+/// Steps whose widths cannot be told from neutral by the threshold are left out; the gap they leave widens the edge's uncertainty.
+void walk(const Context& c, const Traffic& t, int i, bool up, Walks& w) {
   const double threshold = param(c.check, "moved_us");
-  const double low = found_edge(steps, moved, -1, threshold).value_or(steps.front().off_us);
-  const double high = found_edge(steps, moved, 1, threshold).value_or(steps.back().off_us);
-  e.low.push_back(low), e.high.push_back(high);
-  (up ? e.up_low : e.down_low).push_back(low);
-  (up ? e.up_high : e.down_high).push_back(high);
+  auto steps = staircase(c, t, i, (up ? kUp : kDown)[i]);
+  std::erase_if(steps, [&](const Step& s) { return difference_uncertainty(s) >= threshold; });
+  w.asked += static_cast<std::int64_t>(t.marks((up ? kUp : kDown)[i]).size());
+  w.steps += static_cast<std::int64_t>(steps.size());
+  if (static_cast<std::int64_t>(steps.size()) < kStepsNeeded) return;
+  const auto moved = moved_by(steps);
+  w.low.add(found_edge(steps, moved, -1, threshold), up);
+  w.high.add(found_edge(steps, moved, 1, threshold), up);
 }
 
 /// U of an edge: it lies anywhere between two steps (all walks share the same ones, so averaging does not narrow it), and the outputs'
-/// widths, compared with that at the centre, may pass the threshold early or late. Boundless where the widths cannot tell it at all.
-double edge_uncertainty(const Context& c, int i, int sign, double out_us) {
-  const double moved = param(c.check, "moved_us"), u = std::sqrt(2.0) * out_us;
-  if (u >= moved) return std::numeric_limits<double>::infinity();
-  const double early = std::abs(asked_edge(c.plan, i, sign, moved - u)), late = std::abs(asked_edge(c.plan, i, sign, moved + u));
-  return std::hypot(rectangular_uncertainty(param(c.check, "step_us") / 2), (late - early) / 2);
+/// difference from the centre may pass the threshold early or late.
+double edge_uncertainty(const Context& c, int i, int sign, const Edges& e) {
+  const double moved = param(c.check, "moved_us");
+  const double early = std::abs(asked_edge(c.plan, i, sign, moved - e.out_uncertainty_us)),
+               late = std::abs(asked_edge(c.plan, i, sign, moved + e.out_uncertainty_us));
+  return std::hypot(rectangular_uncertainty(e.half_gap_us), (late - early) / 2);
 }
 
 void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findings& f) {
-  Edges e;
+  Walks w;
   for (const Traffic& t : all)
-    for (const bool up : {true, false}) walk(c, t, i, up, e);
+    for (const bool up : {true, false}) walk(c, t, i, up, w);
   const double tolerance = param(c.check, "tolerance_us"), moved = param(c.check, "moved_us");
   const std::string who = i == 0 ? "throttle" : "steering";
-  const auto edge = [&](const char* what, const std::vector<double>& found, const std::vector<double>& up, const std::vector<double>& down,
-                        int sign) {
-    const double asked = asked_edge(c.plan, i, sign, moved), u = edge_uncertainty(c, i, sign, e.out_uncertainty_us);
-    Measure m = measure(who + what, summarise(found).mean, asked - tolerance, asked + tolerance, u, "us", found.empty() ? 0 : e.steps,
-                        std::max(e.asked, 2 * kStepsNeeded));
+  const auto edge = [&](const char* what, const Edges& e, int sign) {
+    const double asked = asked_edge(c.plan, i, sign, moved), u = edge_uncertainty(c, i, sign, e);
+    const std::int64_t needed = std::max(w.asked * kShareNeeded / 100, 2 * kStepsNeeded);
+    Measure m =
+        measure(who + what, summarise(e.all()).mean, asked - tolerance, asked + tolerance, u, "us", e.all().empty() ? 0 : w.steps, needed);
     const std::string note = "outputs should leave neutral by " + num(moved) + " us at " + num(asked) + " us from centre; upward " +
-                             num(summarise(up).mean) + ", downward " + num(summarise(down).mean) + " us";
+                             num(summarise(e.up).mean) + ", downward " + num(summarise(e.down).mean) + " us";
     m.note += (m.note.empty() ? "" : "; ") + note;
     f.measures.push_back(std::move(m));
   };
-  edge(" band low edge", e.low, e.up_low, e.down_low, -1);
-  edge(" band high edge", e.high, e.up_high, e.down_high, 1);
+  edge(" band low edge", w.low, -1);
+  edge(" band high edge", w.high, 1);
 }
 
 Picture picture(const Context& c, const Traffic& t, int i) {
