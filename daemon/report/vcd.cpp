@@ -136,24 +136,34 @@ void read_event(Reader& reader, const capture::Event& event) {
   }
 }
 
+/// Each stretch is in order already but for edges that were moved, so this is a merge rather than a sort.
+void merge_stretches(std::vector<Change>& changes, const std::vector<std::size_t>& ends) {
+  const auto earlier = [](const Change& a, const Change& b) { return a.step < b.step; };
+  const auto place = [&](std::size_t i) { return changes.begin() + static_cast<std::ptrdiff_t>(i); };
+  std::size_t from = 0;
+  for (const auto to : ends) {
+    if (!std::is_sorted(place(from), place(to), earlier)) std::stable_sort(place(from), place(to), earlier);
+    std::inplace_merge(changes.begin(), place(from), place(to), earlier);
+    from = to;
+  }
+}
+
 Dump read_all(const capture::Capture& capture, const script::ControllerDescription& controller) {
   Dump dump;
   dump.wires = wires_of(controller);
   dump.changes.reserve(capture.stimulus.size() + capture.response.size() + 64);
   Reader reader(capture, dump);
+  std::vector<std::size_t> ends;
   for (const auto& e : capture.stimulus)
     if (e.line < kStimulus) reader.read(e.at, e.line, e.level);
-  const auto middle = static_cast<std::ptrdiff_t>(dump.changes.size());
+  ends.push_back(dump.changes.size());
   for (const auto& e : capture.response)
     if (e.line < kResponse) reader.read(e.at, kStimulus + e.line, e.level);
+  ends.push_back(dump.changes.size());
   for (const auto& e : capture.events) read_event(reader, e);
+  ends.push_back(dump.changes.size());
   dump.end = std::max(dump.end, reader.step(capture.end));
-  // Each list is in order already but for edges that were moved, so this is a merge, not a sort.
-  const auto earlier = [](const Change& a, const Change& b) { return a.step < b.step; };
-  const auto begin = dump.changes.begin();
-  for (const auto& [from, to] : {std::pair{begin, begin + middle}, std::pair{begin + middle, dump.changes.end()}})
-    if (!std::is_sorted(from, to, earlier)) std::stable_sort(from, to, earlier);
-  std::inplace_merge(begin, begin + middle, dump.changes.end(), earlier);
+  merge_stretches(dump.changes, ends);
   return dump;
 }
 

@@ -85,6 +85,7 @@ Result<Plan> assemble(const Source& plan_source, Source mixer_source, const Sour
   plan->spec = spec.take();
   plan->controller = controller.take();
   if (const Status match = names_match(*plan, plan_source, mixer_source); !match) return match.error();
+  if (const Status fits = frame_fits(*plan, plan_source); !fits) return fits.error();
   plan->document = {{"plan", plan_source.value}, {"mixer", mixer_source.value}, {"controller", controller_source.value}};
   if (const Status added = add_scripts(*plan, plan_source, sticks); !added) return added.error();
   return plan;

@@ -1,6 +1,9 @@
 // The plan file itself, and whether the names in it, in the mixer spec and in the controller description agree.
+#include <algorithm>
 #include <set>
 
+#include "daemon/script/feasible.hpp"
+#include "daemon/script/percent.hpp"
 #include "daemon/script/readers.hpp"
 
 namespace midstick::script {
@@ -75,6 +78,18 @@ Status names_match(const Plan& plan, const Source& plan_source, const Source& mi
     if (!controller.input(name))
       return plan_source.error(child("/frame/phase_us", name),
                                "found the input " + shown(name) + "; expected an input" + of + listed(controller.inputs));
+  return Ok{};
+}
+
+Status frame_fits(const Plan& plan, const Source& plan_source) {
+  StickScript full;
+  full.frame = plan.frame;
+  full.moves.resize(1);
+  full.moves[0].for_ms = (plan.frame.period_us + plan.frame.dither_us) / 1e3;
+  for (const ControllerPin& pin : plan.controller.inputs)
+    full.moves[0].from[pin.name] = std::max(width_of_percent(plan.spec, pin.name, 100), width_of_percent(plan.spec, pin.name, -100));
+  if (const auto trouble = first_trouble(full, plan.controller))
+    return plan_source.error("/frame", "with every stick at its long end: " + trouble->what);
   return Ok{};
 }
 

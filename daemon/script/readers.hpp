@@ -43,4 +43,7 @@ ReceiverFrame read_frame(const nlohmann::json& frame);
 /// Names used by `spec`, `frame` and `plan` checks that the controller must have; `plan_source` and `mixer_source` for messages.
 Status names_match(const Plan& plan, const Source& plan_source, const Source& mixer_source);
 
+/// Every stick at its long end must fit in the plan's frame: checks go there, and a run must not find out on the way.
+Status frame_fits(const Plan& plan, const Source& plan_source);
+
 }  // namespace midstick::script

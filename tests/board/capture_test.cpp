@@ -107,7 +107,8 @@ TEST(Capture, LoopedBackPulsesAreStampedAtTheirCommandedTick) {
   host.edges.clear();
   const std::uint32_t first = host.tick_now() + 40 * kMs;
   const auto plan = merged({pulses(0, first, 50'000, std::vector<std::uint32_t>(50, 24'001)),
-                            pulses(3, first + 777, 50'000, std::vector<std::uint32_t>(50, 17'003))}, first);
+                            pulses(3, first + 777, 50'000, std::vector<std::uint32_t>(50, 17'003))},
+                           first);
   host.plan(plan);
   host.stream_ms(300);
   ASSERT_EQ(host.edges.size(), plan.size());
@@ -126,10 +127,10 @@ void make_runts(BoardHost& host, bool high, const std::vector<std::uint8_t>& oth
   host.align();
   std::vector<Edge> edges;
   for (std::uint8_t line : {0, 1})
-    if (!high) edges.push_back({line * 8000u, line, true, false});
+    if (!high) edges.push_back({line * 24'000u, line, true, false});
   for (std::uint32_t width = 1; width <= 200; ++width)
     for (std::uint8_t line : {0, 1}) {
-      const std::uint32_t at = (width + 8) * 8000 + line * 4000u;
+      const std::uint32_t at = (width + 8) * 48'000 + line * 24'000u;
       edges.push_back({at, line, high, false});
       edges.push_back({at + width, line, !high, false});
       for (std::size_t i = 0; i < others.size(); ++i)
@@ -139,7 +140,7 @@ void make_runts(BoardHost& host, bool high, const std::vector<std::uint8_t>& oth
   host.bench().take_truth();
   host.edges.clear();
   inject_at(host, host.tick_now() + 10 * kMs, edges);
-  host.run_ms(150);
+  host.stream_ms(700);
 }
 
 // A pulse shorter than the handler: the second edge comes before the edge select is turned over, in every place of the handler.
@@ -197,7 +198,8 @@ TEST(Capture, RuntOnAPinChangeLineIsReportedOrIsAnEvent) {
     inject_at(host, host.tick_now() + 2 * kMs, {{0, 2, true, false}, {width, 2, false, false}});
     host.run_ms(10);
     const bool both = host.edges.size() == 2 && host.edges[0].level && !host.edges[1].level;
-    EXPECT_TRUE(both || (host.edges.empty() && host.saw(EventCode::unseen_runt, 2))) << width << " ticks, " << host.edges.size() << " edges";
+    EXPECT_TRUE(both || (host.edges.empty() && host.saw(EventCode::unseen_runt, 2)))
+        << width << " ticks, " << host.edges.size() << " edges";
     // From the change to the reading of the pins: 16 cycles late at most, and 17 on the way there.
     if (width > 33) {
       EXPECT_TRUE(both) << width;

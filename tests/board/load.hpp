@@ -27,7 +27,8 @@ inline std::vector<Edge> six_lines(std::mt19937_64& random, double hz, double ms
   return merged(std::move(lists), first);
 }
 
-/// Edges on all eight response lines: pulses at `hz` a line, width random between 100 us and the period less 100 us, from `from_ps` for `ms`.
+/// Edges on all eight response lines: pulses at `hz` a line, width random between 100 us and the period less 100 us, from `from_ps` for
+/// `ms`.
 inline std::vector<vb::InjectedEdge> eight_responses(std::mt19937_64& random, double hz, double ms, std::int64_t from_ps) {
   const double period = 1e12 / hz;
   std::uniform_real_distribution<double> phase(0, period), width(1e8, period - 1e8);

@@ -15,7 +15,8 @@ void begin_driving(BoardHost& host, double ms, std::uint16_t refresh_ms) {
   host.align();
   ASSERT_EQ(host.refusal_of(wire::Power{{0}, 1, 1}), 0);
   const std::uint32_t first = host.tick_now() + 10 * kMs;
-  host.plan(merged({{{first, 0, true}}, pulses(1, first, 160'000, std::vector<std::uint32_t>(static_cast<std::size_t>(ms / 10), 24'000))}, first));
+  host.plan(merged({{{first, 0, true}}, pulses(1, first, 160'000, std::vector<std::uint32_t>(static_cast<std::size_t>(ms / 10), 24'000))},
+                   first));
   host.stream_ms(40);
   ASSERT_TRUE(host.relay_on());
   ASSERT_TRUE(host.truth(vb::Wire::stimulus, 0).back().level);

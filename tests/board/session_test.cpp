@@ -96,6 +96,14 @@ TEST(Session, EveryCommandIsAcknowledgedAndRefusalsStay) {
   EXPECT_EQ(host.acks.back().refused, 0);
 }
 
+TEST(Session, RefreshTimeBeyondTheMaximumIsRefused) {
+  BoardHost host;
+  host.run_ms(60);
+  const std::uint16_t longest = host.hello().refresh_max;
+  EXPECT_EQ(host.refusal_of(wire::Start{static_cast<std::uint16_t>(longest + 1), 0}), reason(Refusal::bad_value));
+  EXPECT_EQ(host.refusal_of(wire::Start{longest, 0}), 0);
+}
+
 TEST(Session, UnknownMessageIsRefusedAndDamagedFramesAreCounted) {
   BoardHost host;
   host.start();
@@ -154,7 +162,9 @@ TEST(Session, PowerAndResetHappenAtTheirTickWithinARound) {
   ASSERT_EQ(relay.size(), 1u);
   ASSERT_EQ(reset.size(), 2u);
   EXPECT_FALSE(reset[0].level);
-  const auto late = [&](const vb::TrueEdge& edge, std::uint32_t due) { return static_cast<std::int32_t>(host.tick_of(edge.board_cycle) - due); };
+  const auto late = [&](const vb::TrueEdge& edge, std::uint32_t due) {
+    return static_cast<std::int32_t>(host.tick_of(edge.board_cycle) - due);
+  };
   EXPECT_GE(late(relay[0], on), 0);
   EXPECT_LE(late(relay[0], on), static_cast<std::int32_t>(kMs + kMs / 4));
   EXPECT_GE(late(reset[0], pull), 0);

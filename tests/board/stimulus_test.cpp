@@ -57,10 +57,11 @@ TEST_P(FullLoad, SixLinesKeepTheirWidthsWhileEightResponsesAreCaptured) {
   EXPECT_EQ(host.edges.size(), host.truth(vb::Wire::response).size());
 }
 
-INSTANTIATE_TEST_SUITE_P(Rates, FullLoad, testing::Values(50, 100, 333), [](const auto& param) { return std::to_string(param.param) + "Hz"; });
+INSTANTIATE_TEST_SUITE_P(Rates, FullLoad, testing::Values(50, 100, 333),
+                         [](const auto& param) { return std::to_string(param.param) + "Hz"; });
 
-/// Every 10 ms the first `lines` stimulus lines make their shortest high and their shortest low at the same ticks, while `responses` edges come
-/// in, around each of the four edges in turn, together or spread over up to 20 us. What was planned.
+/// Every 10 ms the first `lines` stimulus lines make their shortest high and their shortest low at the same ticks, while `responses` edges
+/// come in, around each of the four edges in turn, together or spread over up to 20 us. What was planned.
 std::vector<Edge> shortest_levels(BoardHost& host, std::uint8_t lines, const std::vector<std::uint8_t>& responses, std::uint32_t times) {
   host.start();
   host.align();
@@ -135,7 +136,8 @@ TEST(Stimulus, LevelsOfAnyLengthHoldAcrossTimerTurns) {
     std::vector<Edge> list;
     std::uint32_t at = first + line;
     bool level = true;
-    for (std::uint32_t length : {55'990u, 55'999u, 56'000u, 56'010u, 65'535u, 65'536u, 65'537u, 65'600u, 131'072u, 200'000u, 16'000'000u, 320u, 60'000u})
+    for (std::uint32_t length :
+         {55'990u, 55'999u, 56'000u, 56'010u, 65'535u, 65'536u, 65'537u, 65'600u, 131'072u, 200'000u, 16'000'000u, 320u, 60'000u})
       for (std::uint32_t more : {0u, 1u, 7u}) {
         list.push_back({at, line, level});
         level = !level;
@@ -182,7 +184,8 @@ TEST(Stimulus, LateEdgeIsRefusedAndIsAFaultThatDropsEverything) {
   wire::FixedOutput<32> list;
   wire::EdgeWriter writer(wire::WireTick{at});
   writer.put(list, {wire::WireTick{at}, 1, true, false});
-  EXPECT_EQ(host.refusal_of(wire::Stimulus{{at}, {list.data(), static_cast<std::uint8_t>(list.size())}}), static_cast<int>(wire::Refusal::late));
+  EXPECT_EQ(host.refusal_of(wire::Stimulus{{at}, {list.data(), static_cast<std::uint8_t>(list.size())}}),
+            static_cast<int>(wire::Refusal::late));
   host.run_ms(150);
   EXPECT_EQ(host.fault(), static_cast<int>(wire::Fault::stimulus_late));
   EXPECT_EQ(host.statuses.back().late, 1);

@@ -45,11 +45,21 @@ void BoardHost::take_frame() {
     }
   };
   switch (static_cast<wire::MessageType>(decoder_.type())) {
-    case wire::MessageType::hello: keep(hellos); break;
-    case wire::MessageType::event: keep(events); break;
-    case wire::MessageType::clock_reply: keep(clock_replies); break;
-    case wire::MessageType::status: keep(statuses); break;
-    case wire::MessageType::ack: keep(acks); break;
+    case wire::MessageType::hello:
+      keep(hellos);
+      break;
+    case wire::MessageType::event:
+      keep(events);
+      break;
+    case wire::MessageType::clock_reply:
+      keep(clock_replies);
+      break;
+    case wire::MessageType::status:
+      keep(statuses);
+      break;
+    case wire::MessageType::ack:
+      keep(acks);
+      break;
     case wire::MessageType::edges: {
       wire::Edges message;
       if (wire::decode(decoder_.payload(), decoder_.payload_size(), message)) take_edges(message);
@@ -61,7 +71,8 @@ void BoardHost::take_frame() {
         schema_text.append(reinterpret_cast<const char*>(message.text.data), message.text.size);
       break;
     }
-    default: ++bad_frames;
+    default:
+      ++bad_frames;
   }
   if (decoder_.type() == wire::Ack::kType && !acks.empty()) {
     while (!under_way_seq_.empty() && wire::steps_ahead(under_way_seq_.front(), acks.back().accepted) <= wire::kWindow) {

@@ -89,7 +89,7 @@ class BoardHost {
   std::vector<wire::Ack> acks;
   std::string schema_text;
   std::vector<wire::Hello> hellos;
-  int gaps{0};       ///< board frames missing by their sequence numbers
+  int gaps{0};        ///< board frames missing by their sequence numbers
   int bad_frames{0};  ///< that did not decode
 
   bool saw(wire::EventCode kind, int value = -1) const;

@@ -198,6 +198,21 @@ TEST(SignalLossCheck, EachModeIsTimedFromTheFirstInputLost) {
   }
 }
 
+TEST(SignalLossCheck, TimeRunsFromTheFirstOfTheInputsLost) {
+  const auto apart = [](script::Plan& p) { p.frame.phase_us = {{"throttle", 500}, {"steering", 12500}}; };
+  const auto r = judged(R"({"check": "signal-loss"})", with([](auto& b) { b.frame_ms = 5; }), apart);
+  const auto* m = measure(r, "time to safe, all inputs silent");
+  EXPECT_GT(m->measured, 249) << "the throttle's last pulse came 12 ms before the steering's; the controller waits 250 ms";
+  EXPECT_LT(m->measured, 258);
+}
+
+TEST(SignalLossCheck, WatchShorterThanTheLimitProvesNoFail) {
+  const auto r = judged(R"({"check": "signal-loss", "watch_ms": 300})", with([](auto& b) { b.hold_last = true; }));
+  const auto* m = measure(r, "time to safe, all inputs silent");
+  EXPECT_EQ(m->verdict, Verdict::inconclusive);
+  EXPECT_NE(m->note.find("when the watch ended"), std::string::npos) << m->note;
+}
+
 TEST(SignalLossCheck, IgnoredChannelFailsOnlyItsOwnModes) {
   const auto r = judged(R"({"check": "signal-loss"})", with([](auto& b) { b.ignore_steering_loss = true; }));
   EXPECT_EQ(r.verdict, Verdict::fail);
@@ -299,6 +314,11 @@ TEST(PowerUpCheck, ControllerThatNeverBootsAgainFails) {
     if (e.kind == capture::EventKind::power_off && off.count == 0) off = e.at;
   std::erase_if(record.response, [&](const auto& e) { return e.at > off; });
   EXPECT_EQ(judge::judge_run(plan, record).verdict, Verdict::fail) << told(judge::judge_run(plan, record));
+}
+
+TEST(PowerUpCheck, WatchShorterThanTheLimitProvesNoFail) {
+  const auto r = judged(R"({"check": "power-up", "watch_ms": 400})", with([](auto& b) { b.boot_ms = 600; }));
+  EXPECT_EQ(measure(r, "left first neutral pulse")->verdict, Verdict::inconclusive) << r.summary;
 }
 
 TEST(PowerUpCheck, OffsetOnceArmedIsNotItsMatter) {

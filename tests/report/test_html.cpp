@@ -117,7 +117,9 @@ TEST(ReportHtml, LongRunWithManyPicturesAndSpansStaysUnderTwoMegabytes) {
   for (int i = 1; i < 8; ++i) series.push_back(series[0]);
   for (int i = 0; i < 7; ++i) big.pictures.push_back(big.pictures[0]);
   world.result.checks.assign(9, big);
-  EXPECT_LT(report_html(world.source()).size(), kHtmlLimit);
+  const auto page = report_html(world.source());
+  EXPECT_LT(page.size(), kHtmlLimit);
+  EXPECT_EQ(page.find("were left out"), std::string::npos);  // thinned, not dropped
 }
 
 TEST(ReportHtml, WhenThinningIsNotEnoughPlotsOfPassingChecksGoAndThePageSaysSo) {

@@ -47,7 +47,10 @@ TEST(TerminalStyle, WidthIsTheTerminalsOrEighty) {
 TEST(ResultTable, FitsAnyWidthInEveryStyle) {
   auto world = test::mower_world();
   world.result.checks[0].name = "a-name-without-any-space-that-is-much-longer-than-a-narrow-terminal-is-wide-and-more";
-  world.result.checks[1].measures[1].measured = 123456789.123;
+  auto& decided = world.result.checks[1].measures[1];
+  decided.measured = 123456789.123;
+  decided.limit_low = -123456789.125;
+  decided.limit_high = 123456789.125;
   for (int width = 20; width <= 120; ++width) {
     for (const bool utf8 : {true, false}) {
       std::istringstream lines(result_table(world.result, {width, false, utf8}));
@@ -119,7 +122,7 @@ TEST(ProgressLine, NeverWiderThanTheTerminalAndNeverALineFeed) {
 
 TEST(ProgressLine, StaysSaneAtTheEndsAndBeyond) {
   EXPECT_NE(progress_line({"x", 1, 1, 0, 0}, {40, false, false}).find("...  0:00 left"), std::string::npos);
-  EXPECT_NE(progress_line({"x", 1, 1, 500, 100}, {40, false, false}).find("###  0:00 left"), std::string::npos);
+  EXPECT_NE(progress_line({"x", 1, 1, 500'000, 100}, {40, false, false}).find("###  0:00 left"), std::string::npos);
   EXPECT_NE(progress_line({"x", 1, 1, -5, 1000}, {40, false, false}).find("...  0:02 left"), std::string::npos);
 }
 

@@ -156,8 +156,11 @@ TEST(Vcd, TimeNeverGoesBackWhenMovedEdgesMeetOtherLines) {
   auto world = bare_world();
   add_pulses(world.capture.response, 0, 16'000, 2, 1, 50);  // pushed ever further behind its true time
   add_pulses(world.capture.stimulus, 0, 16'001, 3, 1, 30);
+  add_pulses(world.capture.response, 2, 16'010, 30, 15, 4);  // on another line of the same list, inside the pushed stretch
+  world.capture.events = {{{16'020}, capture::EventKind::power_on, 0, {16'020}, ""}};
   test::sort_edges(world.capture.response);
   const auto file = written(world);
+  EXPECT_EQ(file.changes.at("P1").size(), 9U);
   EXPECT_EQ(file.changes.at("left").size(), 101U);
   EXPECT_EQ(file.changes.at("throttle").size(), 61U);
   EXPECT_GE(file.end, file.changes.at("left").back().time);

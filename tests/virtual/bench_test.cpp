@@ -103,6 +103,20 @@ TEST(VirtualBench, StimulusReachesABusyControllerWithinOneInstruction) {
   }
 }
 
+// A board that never sleeps must not run ahead of its own edge while the controller sleeps: 4 cycles to wake, 4 into the interrupt, 3 for
+// the vector's jump, 2 (rise) or 3 (fall) to look at the pin, and the controller's clock is within one cycle of the edge.
+TEST(VirtualBench, StimulusWakesASleepingControllerOnTime) {
+  auto bench = make_bench(with_controller("compare_pin", "sleeper"));
+  bench->run_for(host_ms(100));
+  const auto stimulus = edges_of(bench->truth(), Wire::stimulus, 0), response = edges_of(bench->truth(), Wire::response, 0);
+  ASSERT_EQ(stimulus.size(), 8u);
+  ASSERT_EQ(response.size(), 8u);
+  for (std::size_t i = 0; i < 8; ++i) {
+    EXPECT_GE(response[i].source_ps - stimulus[i].true_ps, 13 * 62'500) << i;
+    EXPECT_LE(response[i].source_ps - stimulus[i].true_ps, 15 * 62'500) << i;
+  }
+}
+
 /// Everything a run gives: the bytes and the record.
 struct Outcome {
   std::string bytes;

@@ -99,6 +99,19 @@ TEST(Injection, PinChangeOfASleepingBoardCostsTheDataSheetsCycles) {
   EXPECT_EQ(late[190], 48u);  // the last few met another interrupt
 }
 
+TEST(Injection, EdgeInTheVeryCycleOfAReadWakesTheBoardLikeAnyOther) {
+  auto bench = make_bench(board_only("board_pulse"));
+  bench->run_until({10'000'000});  // a whole number of board cycles, and the board is asleep
+  const InjectedEdge edges[] = {{10'000'000'000, 2, true}, {11'000'000'000, 0, true}};
+  ASSERT_TRUE(bench->inject(edges));
+  const auto stamps = parse(receive(*bench, 10, host_ms(5)));
+  ASSERT_EQ(stamps.size(), 2u);
+  const auto change = edges_of(bench->truth(), Wire::response, 2), capture = edges_of(bench->truth(), Wire::response, 0);
+  EXPECT_EQ(change.at(0).true_ps, 10'000'000'000);
+  const std::uint64_t start = capture.at(0).board_cycle - stamps[1].tick;
+  EXPECT_EQ(stamps[0].tick + start - change.at(0).board_cycle, 48u);
+}
+
 TEST(Injection, LineOfAControllerAndThePastAreRefused) {
   auto bench = make_bench(with_controller("board_pulse", "toggler"));
   const InjectedEdge taken{1'000'000, 0, true}, free_line{5'000'000'000, 7, true};

@@ -162,7 +162,7 @@ TEST(Unplug, BytesUnderWayAreLost) {
   options.unplugs = {{{30'000'000}, HostTime{30'500'000}}};
   auto bench = make_bench(options);
   bench->run_until({29'900'000});
-  ASSERT_TRUE(send(*bench, "abcdefghijklmno"));  // takes 300 us, 100 are left
+  ASSERT_TRUE(send(*bench, "abcdefghijklmnoP"));  // takes 320 us, 100 are left
   std::uint8_t buffer[1];
   std::size_t before = 0;
   while (const auto count = bench->read(buffer, HostTime{29'999'999})) {
@@ -174,6 +174,7 @@ TEST(Unplug, BytesUnderWayAreLost) {
   bench->run_until({30'000'000});
   ASSERT_TRUE(bench->reopen(HostTime{100'000'000}));
   EXPECT_EQ(receive(*bench, 10, host_ms(10)), "");
+  EXPECT_TRUE(edges_of(bench->truth(), Wire::relay).empty()) << "the order to switch on never arrived";
 }
 
 TEST(FaultText, IsReadIntoOptions) {

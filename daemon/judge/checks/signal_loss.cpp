@@ -146,9 +146,9 @@ void judge_mode(const Context& c, const Mode& mode, const std::vector<Loss>& fou
   if (!worst) {
     m.note = "the outputs were not driven when the signal went, or it never went";
   } else if (!worst->reached) {
-    // However long the watch was, it ended unsafe.
-    m.verdict = Verdict::fail;
-    m.note = "never safe while watched: " + why_not(*worst);
+    // A watch shorter than the limit leaves open what would have come.
+    if (m.verdict != Verdict::fail) m.verdict = Verdict::inconclusive;
+    m.note = "not safe after " + num(worst->safe_ms, 0) + " ms, when the watch ended: " + why_not(*worst);
   } else if (m.verdict == Verdict::pass) {
     m.note = "0 of " + whole(n) + " losses later: rate below " + percent_text(none_seen_bound(n)) + " (95 %, one-sided)";
   }

@@ -1,4 +1,4 @@
-/* Test board: drives S1 (OC1A, PB5) in the ways in which a pin and its compare unit can disagree, one way each 10 ms, while PB0 is
+/* Test board that never sleeps, relay on: drives S1 (OC1A, PB5) in the ways in which a pin and its compare unit can disagree, one way each 10 ms, while PB0 is
    written all the time; then answers on UART0 what it read back from PINB and PORTB. Timer 1 runs at 1 tick a cycle. */
 #include <avr/io.h>
 #include <util/delay.h>
@@ -14,6 +14,8 @@ static void busy_port(uint16_t times) {
 }
 
 int main(void) {
+  DDRA = _BV(PA0);
+  PORTA = _BV(PA0);
   UBRR0 = 1;
   UCSR0B = _BV(TXEN0);
   DDRB = _BV(PB5) | _BV(PB0);

@@ -1,6 +1,8 @@
-/* Test controller: INT0 (PD2) copies its pin to PB1 as fast as an interrupt can, out of a loop of two-cycle jumps. */
+/* Test controller: INT0 (PD2) copies its pin to PB1 as fast as an interrupt can, out of a loop of two-cycle jumps, or, built with
+   -DSLEEP as the image "sleeper", out of idle sleep. */
 #include <avr/interrupt.h>
 #include <avr/io.h>
+#include <avr/sleep.h>
 
 ISR(INT0_vect, ISR_NAKED) {
   __asm__ volatile(
@@ -15,5 +17,8 @@ int main(void) {
   EIMSK = _BV(INT0);
   sei();
   for (;;) {
+#ifdef SLEEP
+    sleep_mode();
+#endif
   }
 }
