@@ -24,6 +24,8 @@ std::string sentence(const Measure& m, const Findings& f) {
   }
   if (!m.note.empty() && m.samples == 0) return "No verdict: " + m.name + " could not be measured (" + m.note + ").";
   if (m.note.find("needed") != std::string::npos) return "No verdict: too little data for " + m.name + " (" + m.note + ").";
+  if (decide(m.measured, m.limit_low, m.limit_high, m.uncertainty) != Verdict::inconclusive && !m.note.empty())
+    return "No verdict: " + m.name + ": " + m.note + ".";  // the number alone would decide; something else speaks against it
   if (!std::isfinite(m.uncertainty)) return "No verdict: " + m.name + " could not be measured well enough.";
   return "No verdict: " + m.name + " is " + measured_against_limits(m) + ", and the uncertainty of " + num(m.uncertainty, 2) + " " +
          m.unit + " reaches over the limit.";

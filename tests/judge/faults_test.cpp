@@ -211,6 +211,7 @@ TEST(SignalLossCheck, WatchShorterThanTheLimitProvesNoFail) {
   const auto* m = measure(r, "time to safe, all inputs silent");
   EXPECT_EQ(m->verdict, Verdict::inconclusive);
   EXPECT_NE(m->note.find("when the watch ended"), std::string::npos) << m->note;
+  EXPECT_NE(r.summary.find("when the watch ended"), std::string::npos) << r.summary;
 }
 
 TEST(SignalLossCheck, IgnoredChannelFailsOnlyItsOwnModes) {

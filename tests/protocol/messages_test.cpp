@@ -108,6 +108,18 @@ TEST(Messages, EveryShorterPayloadIsRefused) {
   }
 }
 
+TEST(Messages, ReaderStopsBeforeItsEndWhateverTheWidth) {
+  const std::uint8_t bytes[4] = {};
+  std::uint8_t one = 0;
+  std::uint16_t two = 0;
+  std::uint32_t four = 0;
+  for (std::uint8_t size = 0; size <= 4; ++size) {
+    EXPECT_EQ(PayloadReader(bytes, size).read(one, 0, 255), size >= 1) << int{size};
+    EXPECT_EQ(PayloadReader(bytes, size).read(two, 0, 65535), size >= 2) << int{size};
+    EXPECT_EQ(PayloadReader(bytes, size).read(four, 0, 0xFFFFFFFF), size >= 4) << int{size};
+  }
+}
+
 TEST(Messages, AByteTooManyIsRefused) {
   for (const auto& message : kMessages) {
     if (!message.fields.empty() && message.fields.back().type == "tail") continue;
