@@ -106,9 +106,10 @@ std::string_view mark(Series::Role role, int shape) {
 
 bool is_round(const Series& series, int number) { return series.role != Series::Role::expected && number == 0; }
 
-std::string dots(const std::vector<Point>& points, std::string_view shape) {
+std::string dots(const std::vector<Point>& points, std::string_view shape, int detail) {
+  const double cell = std::max(1.5, kSvgWidth / std::max(1, detail));  // pixels; a lone outlier has a cell of its own at any detail
   std::string d;
-  for (const auto& p : thin_dots(points, 1.5)) d += fmt::format("M{} {}{}", px(p.x), px(p.y), shape);
+  for (const auto& p : thin_dots(points, cell)) d += fmt::format("M{} {}{}", px(p.x), px(p.y), shape);
   return d;
 }
 
@@ -212,8 +213,8 @@ std::string plot_svg(const judge::Picture& picture, std::string_view id, int det
       const auto& s = picture.series[i];
       if (s.role != role) continue;
       const auto points = points_of(s, frame);
-      const auto d =
-          s.style == Series::Style::dots ? dots(points, mark(s.role, numbers[i])) : line(points, s.style == Series::Style::steps, detail);
+      const auto d = s.style == Series::Style::dots ? dots(points, mark(s.role, numbers[i]), detail)
+                                                    : line(points, s.style == Series::Style::steps, detail);
       if (d.empty()) continue;
       any = true;
       out += fmt::format("<path class=\"{}\" d=\"{}\"/>\n", css_class(s, numbers[i]), d);

@@ -17,7 +17,7 @@
 namespace midstick::script {
 
 struct PlannedCheck {
-  std::string kind;      ///< "neutral", "static-mix", "dead-band", "limits", "latency", "output-frame", "signal-loss", "recovery", "power-up"
+  std::string kind;      ///< a check of the plan schema: "neutral", "static-mix", ... "power-up"
   std::string name;      ///< unique in the plan; defaults to kind
   nlohmann::json params; ///< complete, defaults filled in
   int repeats{1};
@@ -33,7 +33,7 @@ struct Plan {
   ControllerDescription controller;
   ReceiverFrame frame;   ///< how the bench plays the receiver, unless a script says otherwise
   std::vector<PlannedCheck> checks;
-  nlohmann::json document;  ///< spec, plan and controller as read (defaults filled), stored with the run so that it can be judged again
+  nlohmann::json document;  ///< plan, mixer, controller, sticks as read (defaults filled): see plan_from_document
 };
 
 }  // namespace midstick::script

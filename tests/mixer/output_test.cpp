@@ -79,6 +79,7 @@ TEST(ExpectedWithin, CarSteeringMayTurnEitherWayAtZeroThrottle) {
   const auto range = expected_within(spec, 1501, 1700, 2);
   EXPECT_NEAR(range.left.low, 1500 - 202 - 1, 1.01);
   EXPECT_NEAR(range.left.high, 1500 + 202 + 3, 0.01);
+  EXPECT_NEAR(range.right.high, 1500 + 202, 0.01) << "just below zero throttle the steering is turned round";
 }
 
 }  // namespace

@@ -135,6 +135,22 @@ TEST(Plot, OneOutlierInAMillionPointsIsStillDrawn) {
   EXPECT_NE(svg.find(" 35.4L"), std::string::npos);
 }
 
+TEST(Plot, DotsAreThinnedWithTheDetailAndKeepALoneOutlier) {
+  auto p = picture();
+  p.bands.clear();
+  auto& s = p.series[0];
+  s.style = judge::Series::Style::dots;
+  s.x.clear();
+  s.y.clear();
+  for (int i = 0; i < 200'000; ++i) {
+    s.x.push_back(i);
+    s.y.push_back(i == 123'456 ? 2000 : 1500 + i % 97);
+  }
+  const auto coarse = plot_svg(p, "p1", 40);
+  EXPECT_LT(coarse.size() * 3, plot_svg(p, "p1", 380).size());
+  EXPECT_NE(coarse.find(" 35.4h0"), std::string::npos);
+}
+
 TEST(PulseStrip, RuntThinnerThanAPixelIsDrawnAsASpike) {
   auto world = test::empty_world();
   world.plan.controller.outputs = {{"left", "R1", 0, 0, 0}};

@@ -65,7 +65,8 @@ TEST(Defaults, OfTheMixerSchemaAreThoseOfTheMixerSpec) {
 
 TEST(Defaults, ClampNotGivenIsTheOutputsOwnEnd) {
   const auto checked = read_source(R"({"format": "midstick mixer 1", "name": "n", "mix": {"law": "proportional"},
-    "throttle": {"input": "t"}, "steering": {"input": "s"}, "left": {"output": "l", "low_us": 900, "high_us": 2100}, "right": {"output": "r"}})",
+    "throttle": {"input": "t"}, "steering": {"input": "s"}, "left": {"output": "l", "low_us": 900, "high_us": 2100},
+    "right": {"output": "r"}})",
                                    "f");
   ASSERT_TRUE(checked) << checked.error().message;
   Source source = checked->source;
@@ -85,7 +86,8 @@ TEST(Defaults, FitTheSchemaThatStatesThem) {
   json mixer = json::parse(R"({"format": "midstick mixer 1", "name": "n", "mix": {"law": "clip"},
     "throttle": {"input": "t"}, "steering": {"input": "s"}, "left": {"output": "l"}, "right": {"output": "r"}})");
   json sticks = json::parse(R"({"format": "midstick sticks 1", "name": "n", "frame": {}, "moves": [
-    {"list": [{}], "hold_ms": 20}, {"sine": {"around": {}, "amplitude": {}}, "for_ms": 20, "faults": [{"input": "all", "fault": "runt"}]}]})");
+    {"list": [{}], "hold_ms": 20}, {"sine": {"around": {}, "amplitude": {}}, "for_ms": 20,
+     "faults": [{"input": "all", "fault": "runt"}]}]})");
   json controller = json::parse(R"({"format": "midstick controller 1", "name": "n", "inputs": [{"name": "t", "line": "S1"}],
     "outputs": [{"name": "l", "line": "R1"}]})");
   for (auto [kind, value] :

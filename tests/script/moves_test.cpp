@@ -82,7 +82,8 @@ TEST(Moves, RampRunsFromOneEndToTheOther) {
 
 TEST(Moves, SineSwingsByHalfTheTravelAtOneHundredPercent) {
   const auto script = read(
-      R"({"sine": {"around": {"throttle": 0}, "amplitude": {"throttle": 50, "steering": 50}}, "period_ms": 400, "for_ms": 500}, {"hold": {}, "for_ms": 100})");
+      R"({"sine": {"around": {"throttle": 0}, "amplitude": {"throttle": 50, "steering": 50}}, "period_ms": 400, "for_ms": 500},
+          {"hold": {}, "for_ms": 100})");
   const Move& move = script.moves[0];
   EXPECT_EQ(move.kind, Move::Kind::sine);
   EXPECT_EQ(move.period_ms, 400);
@@ -172,7 +173,8 @@ TEST(Moves, FrameOfTheScriptWinsOverTheSettings) {
   with.frame.period_us = 14000;
   EXPECT_EQ(read(R"({"hold": {}, "for_ms": 100})", "us", with).frame.period_us, 14000);
   const auto checked = read_source(
-      R"({"format": "midstick sticks 1", "name": "s", "frame": {"period_us": 11000, "phase_us": {"lamp": 7}}, "moves": [{"hold": {}, "for_ms": 100}]})",
+      R"({"format": "midstick sticks 1", "name": "s", "frame": {"period_us": 11000, "phase_us": {"lamp": 7}},
+          "moves": [{"hold": {}, "for_ms": 100}]})",
       "f");
   ASSERT_TRUE(checked) << checked.error().message;
   const auto script = read_sticks(checked->source, &with);

@@ -23,7 +23,8 @@ void print(const json& value, const std::string& change, std::set<std::string>& 
 
 void mutate(const json& whole, const json::json_pointer& place, std::set<std::string>& seen) {
   static const json substitutes = json::parse(
-      R"([null, true, -1, 0, 1, 2, 0.5, 3.0, -0.5, 50, 1e6, 1e300, 18446744073709551615, "", "x", "all", "S1", "PD8", [], [0], {}, {"x": 1}])");
+      R"([null, true, -1, 0, 1, 2, 0.5, 3.0, -0.5, 50, 1e6, 1e300, 18446744073709551615,
+          "", "x", "all", "S1", "PD8", [], [0], {}, {"x": 1}])");
   for (const json& substitute : substitutes) {
     json mutant = whole;
     mutant[place] = substitute;
