@@ -15,21 +15,26 @@ namespace midstick::capture {
 
 /// A level change on one line, at the board's pin.
 struct Edge {
-  BoardTime at;              ///< best estimate
-  std::uint8_t line{0};      ///< stimulus: 0..5 (S1..S6); response: 0,1 (R1,R2: input capture), 2..7 (P1..P6: pin change)
-  bool level{false};         ///< level after the edge
+  BoardTime at;                 ///< best estimate
+  std::uint8_t line{0};         ///< stimulus: 0..5 (S1..S6); response: 0,1 (R1,R2: input capture), 2..7 (P1..P6: pin change)
+  bool level{false};            ///< level after the edge
   std::uint16_t half_width{1};  ///< bound in ticks: the true edge lies within `at` +- half_width
-  bool crowded{false};       ///< another edge was so near that the stamp may be late; the bound says how late
+  bool crowded{false};          ///< another edge was so near that the stamp may be late; the bound says how late
   friend bool operator==(const Edge&, const Edge&) = default;
 };
 
 enum class EventKind : std::uint8_t {
-  power_on, power_off, reset_asserted, reset_released, stop_loop_open, stop_loop_closed,
-  board_fault,     ///< value: numbered fault reason of the protocol
-  board_restart,   ///< value: new boot id; everything after is another clock
-  edges_lost,      ///< value: how many board frames or edges are missing; spans [since, at]
-  unseen_runt,     ///< a pin-change input moved and moved back before it could be read; value: line, 255 unknown
-  supply           ///< value: millivolts
+  power_on,
+  power_off,
+  reset_asserted,
+  reset_released,
+  stop_loop_open,
+  stop_loop_closed,
+  board_fault,    ///< value: numbered fault reason of the protocol
+  board_restart,  ///< value: new boot id; everything after is another clock
+  edges_lost,     ///< value: how many board frames or edges are missing; spans [since, at]
+  unseen_runt,    ///< a pin-change input moved and moved back before it could be read; value: line, 255 unknown
+  supply          ///< value: millivolts
 };
 
 struct Event {
@@ -58,12 +63,12 @@ struct Segment {
 };
 
 struct Identity {
-  std::string board;            ///< "midstick board 1.0, boot 7"
+  std::string board;  ///< "midstick board 1.0, boot 7"
   std::uint32_t boot_id{0};
-  std::string firmware;         ///< version of the board's firmware
-  std::string schema_hash;      ///< of the wire, 8 hex digits
-  std::string controller;       ///< name from the controller description
-  std::string controller_image; ///< SHA-less short fingerprint (FNV-1a 64, hex) of the image, empty on a real controller
+  std::string firmware;          ///< version of the board's firmware
+  std::string schema_hash;       ///< of the wire, 8 hex digits
+  std::string controller;        ///< name from the controller description
+  std::string controller_image;  ///< SHA-less short fingerprint (FNV-1a 64, hex) of the image, empty on a real controller
   std::string bench_address;
 };
 
@@ -71,9 +76,9 @@ struct Capture {
   Identity identity;
   clock::ClockMap clock;
   BoardTime begin, end;
-  bool complete{false};         ///< false: the run was cut short; no check may pass on it
+  bool complete{false};  ///< false: the run was cut short; no check may pass on it
   std::string incomplete_reason;
-  std::vector<Edge> stimulus;   ///< executed stimulus
+  std::vector<Edge> stimulus;  ///< executed stimulus
   std::vector<Edge> response;
   std::vector<Event> events;
   std::vector<Segment> segments;

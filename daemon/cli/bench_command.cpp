@@ -29,26 +29,41 @@ void print_json(const engine::BenchReport& r) {
   auto items = json::array();
   for (const auto& i : r.items) items.push_back({{"name", i.name}, {"ok", i.ok}, {"found", i.text}});
   const auto& h = r.hello;
-  const json answer = {
-      {"address", r.identity.bench_address}, {"board", r.identity.board}, {"boot_id", h.boot_id}, {"firmware", r.identity.firmware},
-      {"protocol", h.protocol}, {"schema_hash", r.identity.schema_hash}, {"fit", r.fit()}, {"self_test", items},
-      {"clock", {{"ppm", r.clock.ppm()}, {"uncertainty_ppm", r.clock.uncertainty_ppm}, {"samples", r.clock.samples}}},
-      {"supply_mv", r.supply_mv},
-      {"limits", {{"stimulus_lines", h.stimulus_lines}, {"capture_lines", h.capture_lines}, {"pin_change_lines", h.pin_change_lines},
-                  {"queue_depth", h.queue_depth}, {"shortest_level_us", us(h.shortest_level)}, {"shortest_frame_us", us(h.shortest_frame)},
-                  {"longest_frame_us", us(h.longest_frame)}, {"refresh_max_ms", h.refresh_max},
-                  {"pin_change_half_us", us(h.pin_change_half)}, {"pin_change_crowded_us", us(h.pin_change_crowded)}}}};
+  const json answer = {{"address", r.identity.bench_address},
+                       {"board", r.identity.board},
+                       {"boot_id", h.boot_id},
+                       {"firmware", r.identity.firmware},
+                       {"protocol", h.protocol},
+                       {"schema_hash", r.identity.schema_hash},
+                       {"fit", r.fit()},
+                       {"self_test", items},
+                       {"clock", {{"ppm", r.clock.ppm()}, {"uncertainty_ppm", r.clock.uncertainty_ppm}, {"samples", r.clock.samples}}},
+                       {"supply_mv", r.supply_mv},
+                       {"limits",
+                        {{"stimulus_lines", h.stimulus_lines},
+                         {"capture_lines", h.capture_lines},
+                         {"pin_change_lines", h.pin_change_lines},
+                         {"queue_depth", h.queue_depth},
+                         {"shortest_level_us", us(h.shortest_level)},
+                         {"shortest_frame_us", us(h.shortest_frame)},
+                         {"longest_frame_us", us(h.longest_frame)},
+                         {"refresh_max_ms", h.refresh_max},
+                         {"pin_change_half_us", us(h.pin_change_half)},
+                         {"pin_change_crowded_us", us(h.pin_change_crowded)}}}};
   std::printf("%s\n", answer.dump(2).c_str());
 }
 
 void print_text(const engine::BenchReport& r) {
   const auto& h = r.hello;
-  std::printf("%s\n%s, wire version %d, schema %s\n", r.identity.bench_address.c_str(), r.identity.board.c_str(), h.protocol, r.identity.schema_hash.c_str());
+  std::printf("%s\n%s, wire version %d, schema %s\n", r.identity.bench_address.c_str(), r.identity.board.c_str(), h.protocol,
+              r.identity.schema_hash.c_str());
   std::printf("lines      %d stimulus, %d input capture, %d pin change\n", h.stimulus_lines, h.capture_lines, h.pin_change_lines);
-  std::printf("limits     levels from %.1f us, frames %.1f to %.0f ms, queue %d edges a line\n", us(h.shortest_level), us(h.shortest_frame) / 1e3,
-              us(h.longest_frame) / 1e3, h.queue_depth);
-  std::printf("stamps     input capture 1 tick (0.0625 us); pin change +-%.2f us alone, +-%.2f us when crowded\n", us(h.pin_change_half), us(h.pin_change_crowded));
-  std::printf("safety     goes safe by itself after %d ms without the host (set at start, at most %d ms)\n", engine::kRefreshMs, h.refresh_max);
+  std::printf("limits     levels from %.1f us, frames %.1f to %.0f ms, queue %d edges a line\n", us(h.shortest_level),
+              us(h.shortest_frame) / 1e3, us(h.longest_frame) / 1e3, h.queue_depth);
+  std::printf("stamps     input capture 1 tick (0.0625 us); pin change +-%.2f us alone, +-%.2f us when crowded\n", us(h.pin_change_half),
+              us(h.pin_change_crowded));
+  std::printf("safety     goes safe by itself after %d ms without the host (set at start, at most %d ms)\n", engine::kRefreshMs,
+              h.refresh_max);
   std::printf("self-test\n");
   for (const auto& i : r.items) std::printf("  %-4s %-17s %s\n", i.ok ? "ok" : "BAD", i.name.c_str(), i.text.c_str());
   std::printf("%s\n", r.fit() ? "fit" : "NOT FIT");
@@ -68,7 +83,8 @@ int examine(const Options& options) {
 
 void add_bench(CLI::App& program, Action& action) {
   auto options = std::make_shared<Options>();
-  auto* command = program.add_subcommand("bench", "Who is on the bench: identity, limits, clock, self-test. Makes no pulse, powers nothing.");
+  auto* command =
+      program.add_subcommand("bench", "Who is on the bench: identity, limits, clock, self-test. Makes no pulse, powers nothing.");
   command->add_option("ADDRESS", options->address, "serial:/dev/ttyACM0 or virtual:CONTROLLER.json")->required();
   command->add_flag("--json", options->json, "Answer as JSON");
   add_virtual_options(*command, options->conditions);

@@ -1,6 +1,7 @@
 // The command line's commands. Each add_*() declares its options on the program; when chosen, it stores what to do in `action`.
 //
-// Single-threaded. Actions return the process's exit code: 0 pass, 1 fail, 2 inconclusive or stopped, 3 bench missing or unfit, 64 usage, 65 bad file.
+// Single-threaded. Actions return the process's exit code: 0 pass, 1 fail, 2 inconclusive or stopped, 3 bench missing or unfit, 64 usage,
+// 65 bad file.
 #pragma once
 
 #include <CLI/App.hpp>

@@ -1,6 +1,7 @@
 // When the nightly run is due, in local time.
 //
-// Pure. Across a clock change the C library's calendar decides: a time that does not exist that night is taken one hour later, one that exists twice, once.
+// Pure. Across a clock change the C library's calendar decides: a time that does not exist that night is taken one hour later, one that
+// exists twice, once.
 #pragma once
 
 #include <ctime>

@@ -44,16 +44,19 @@ bool wait_until(std::time_t due, const std::atomic<bool>& stop) {
 
 int run_once(Options& options, const std::atomic<bool>& stop) {
   options.request.out = options.keep / local_text(std::time(nullptr), "%Y-%m-%d-%H%M%S");
-  spdlog::info("run {} begins: plan {}, bench {}", options.request.out.filename().string(), options.request.plan.string(), options.request.bench);
+  spdlog::info("run {} begins: plan {}, bench {}", options.request.out.filename().string(), options.request.plan.string(),
+               options.request.bench);
   const auto outcome = engine::run(options.request, stop);
   if (!outcome) {
     spdlog::error("run {}: {}", options.request.out.filename().string(), outcome.error().message);
     return exit_code(outcome.error().kind);
   }
   for (const auto& check : outcome->result.checks)
-    if (check.verdict != judge::Verdict::pass) spdlog::warn("run {}: {} {}: {}", options.request.out.filename().string(), check.name, judge::name(check.verdict), check.summary);
+    if (check.verdict != judge::Verdict::pass)
+      spdlog::warn("run {}: {} {}: {}", options.request.out.filename().string(), check.name, judge::name(check.verdict), check.summary);
   if (outcome->cut_short) spdlog::error("run {}: {}", options.request.out.filename().string(), outcome->cut_short->message);
-  spdlog::info("run {} ends: {}; report {}", options.request.out.filename().string(), judge::name(outcome->result.verdict), (outcome->folder / "report.html").string());
+  spdlog::info("run {} ends: {}; report {}", options.request.out.filename().string(), judge::name(outcome->result.verdict),
+               (outcome->folder / "report.html").string());
   return engine::exit_code(outcome.value());
 }
 

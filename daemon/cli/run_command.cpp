@@ -26,7 +26,8 @@ int run(Options options, bool seed_given) {
   if (seed_given) options.request.seed = options.seed;
   StatusLine status;
   options.request.on_progress = [&status](const engine::RunProgress& p) {
-    status.show(report::progress_line({p.check.empty() ? "power-up and arming" : p.check, p.number, p.of, p.done_ms, p.total_ms}, status.style()));
+    status.show(
+        report::progress_line({p.check.empty() ? "power-up and arming" : p.check, p.number, p.of, p.done_ms, p.total_ms}, status.style()));
   };
   options.request.on_notice = [&status](const std::string& line) {
     status.clear();
@@ -49,13 +50,15 @@ int run(Options options, bool seed_given) {
 
 void add_run(CLI::App& program, Action& action) {
   auto options = std::make_shared<Options>();
-  auto* command = program.add_subcommand("run",
-                                         "Play a plan on a bench, judge the answers, write a run folder.\n"
-                                         "CAUTION: powers the controller. Disconnect the motors, or lift both tracks off the ground, first.");
+  auto* command =
+      program.add_subcommand("run",
+                             "Play a plan on a bench, judge the answers, write a run folder.\n"
+                             "CAUTION: powers the controller. Disconnect the motors, or lift both tracks off the ground, first.");
   command->add_option("PLAN", options->request.plan, "Plan file (JSON)")->required();
   command->add_option("--bench", options->request.bench, "serial:/dev/ttyACM0 or virtual:CONTROLLER.json")->required();
   command->add_option("--out", options->request.out, "Run folder to make; default: a new one below midstick-runs/");
-  auto* seed = command->add_option("--seed", options->seed, "Replaces the plan's seed")->check(CLI::Range(std::int64_t{0}, std::int64_t{4294967295}));
+  auto* seed = command->add_option("--seed", options->seed, "Replaces the plan's seed")
+                   ->check(CLI::Range(std::int64_t{0}, std::int64_t{4294967295}));
   command->add_flag("--json", options->json, "Print report.json instead of the table");
   add_virtual_options(*command, options->request.conditions);
   command->callback([options, seed, &action] { action = [options, seed] { return run(*options, seed->count() > 0); }; });

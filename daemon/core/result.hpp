@@ -27,17 +27,21 @@ struct Error {
 /// 64 usage, 65 bad file, 2 stopped, else 3.
 constexpr int exit_code(ErrorKind kind) {
   switch (kind) {
-    case ErrorKind::usage: return 64;
-    case ErrorKind::bad_file: return 65;
-    case ErrorKind::stopped: return 2;
-    default: return 3;
+    case ErrorKind::usage:
+      return 64;
+    case ErrorKind::bad_file:
+      return 65;
+    case ErrorKind::stopped:
+      return 2;
+    default:
+      return 3;
   }
 }
 
 template <class T>
 class [[nodiscard]] Result {
  public:
-  Result(T value) : state_(std::move(value)) {}  // NOLINT(google-explicit-constructor): reads as return value
+  Result(T value) : state_(std::move(value)) {}      // NOLINT(google-explicit-constructor): reads as return value
   Result(Error error) : state_(std::move(error)) {}  // NOLINT(google-explicit-constructor)
 
   bool ok() const { return state_.index() == 0; }

@@ -2,8 +2,8 @@
 //
 //   serial:/dev/ttyACM0        a bench board on a serial port
 //   virtual:CONTROLLER.json    the virtual bench with that controller, in process, in virtual time
-// Opening powers nothing and makes no pulse. Errors: usage for an address of another form, bad_file for a bad description, bench_missing when
-// the port is not there.
+// Opening powers nothing and makes no pulse. Errors: usage for an address of another form, bad_file for a bad description, bench_missing
+// when the port is not there.
 #pragma once
 
 #include <cstdint>
@@ -19,10 +19,10 @@ namespace midstick::engine {
 
 /// Imperfections to give the virtual bench; nothing here applies to a real one.
 struct VirtualConditions {
-  double board_ppm{0};           ///< clock error of the bench board, -10000..10000
-  double controller_ppm{0};      ///< clock error of the controller, -60000..60000
-  double controller_phase_us{0}; ///< the controller starts this much after the relay closes
-  std::uint64_t seed{1};         ///< of memory contents at power-on and of serial faults
+  double board_ppm{0};            ///< clock error of the bench board, -10000..10000
+  double controller_ppm{0};       ///< clock error of the controller, -60000..60000
+  double controller_phase_us{0};  ///< the controller starts this much after the relay closes
+  std::uint64_t seed{1};          ///< of memory contents at power-on and of serial faults
 };
 
 struct OpenBench {

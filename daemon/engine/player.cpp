@@ -9,12 +9,12 @@
 namespace midstick::engine {
 namespace {
 
-constexpr ScriptSpan kLead = script_ms(250);          ///< between asking for the first edge and the edge: hides every delay of the host
-constexpr ScriptSpan kActionLead = script_ms(150);    ///< power and reset are asked for this long ahead
-constexpr ScriptSpan kTail = script_ms(120);          ///< watched after the last edge, so that late answers are in
+constexpr ScriptSpan kLead = script_ms(250);        ///< between asking for the first edge and the edge: hides every delay of the host
+constexpr ScriptSpan kActionLead = script_ms(150);  ///< power and reset are asked for this long ahead
+constexpr ScriptSpan kTail = script_ms(120);        ///< watched after the last edge, so that late answers are in
 constexpr HostSpan kClockEvery = host_ms(100);
-constexpr HostSpan kLongestWait = host_ms(20);        ///< so that Ctrl-C is seen soon
-constexpr HostSpan kEndPatience = host_ms(2000);      ///< the board must have reported past the end by then
+constexpr HostSpan kLongestWait = host_ms(20);    ///< so that Ctrl-C is seen soon
+constexpr HostSpan kEndPatience = host_ms(2000);  ///< the board must have reported past the end by then
 constexpr std::uint16_t kResetHoldMs = 20;
 
 class Player {
@@ -29,7 +29,8 @@ class Player {
     auto cut_short = loop();
     session_.make_safe();
     if (!cut_short && session_.clock().state(session_.now()) != clock::ClockState::locked)
-      cut_short = Error{ErrorKind::bench_unfit, "the board's clock could not be followed to the end of the run; its rate changed, or stamps were wrong"};
+      cut_short = Error{ErrorKind::bench_unfit,
+                        "the board's clock could not be followed to the end of the run; its rate changed, or stamps were wrong"};
     return finish(std::move(cut_short));
   }
 
@@ -71,8 +72,8 @@ class Player {
   /// The board counts the edges it made; fewer than asked for means the stimulus was not what the plan says.
   std::optional<Error> check_all_played(const link::BoardStatus& status) const {
     if (status.stimulus_done == stimulus_.size()) return std::nullopt;
-    return Error{ErrorKind::bench_unfit, "the bench board made " + std::to_string(status.stimulus_done) + " stimulus edges of " +
-                                             std::to_string(stimulus_.size())};
+    return Error{ErrorKind::bench_unfit,
+                 "the bench board made " + std::to_string(status.stimulus_done) + " stimulus edges of " + std::to_string(stimulus_.size())};
   }
 
   /// One action at a time: the board holds one, and the order is part of the script.
@@ -85,9 +86,15 @@ class Player {
     if (!board_now || *board_now < at - map_.ticks(kActionLead)) return;
     auto& link = session_.link();
     switch (action.kind) {
-      case script::ActionKind::power_on: link.power(true, at, now); break;
-      case script::ActionKind::power_off: link.power(false, at, now); break;
-      case script::ActionKind::reset: link.reset_controller(kResetHoldMs, at, now); break;
+      case script::ActionKind::power_on:
+        link.power(true, at, now);
+        break;
+      case script::ActionKind::power_off:
+        link.power(false, at, now);
+        break;
+      case script::ActionKind::reset:
+        link.reset_controller(kResetHoldMs, at, now);
+        break;
     }
     ++next_action_;
   }
@@ -96,11 +103,13 @@ class Player {
     if (!on_progress_) return;
     const auto& status = recorder_.status();
     if (!status) return;
-    const ScriptSpan done{std::clamp<std::int64_t>(static_cast<std::int64_t>(map_.us(status->now - origin_) * 1e3), 0, programme_.timeline.length.count)};
+    const ScriptSpan done{
+        std::clamp<std::int64_t>(static_cast<std::int64_t>(map_.us(status->now - origin_) * 1e3), 0, programme_.timeline.length.count)};
     if (done.count == reported_.count) return;
     reported_ = done;
     const auto& segments = programme_.segments;
-    const auto at = std::find_if(segments.begin(), segments.end(), [&](const ProgrammeSegment& s) { return s.begin <= ScriptTime{} + done && ScriptTime{} + done < s.end; });
+    const auto at = std::find_if(segments.begin(), segments.end(),
+                                 [&](const ProgrammeSegment& s) { return s.begin <= ScriptTime{} + done && ScriptTime{} + done < s.end; });
     on_progress_({static_cast<std::size_t>(at - segments.begin()), done, programme_.timeline.length});
   }
 
@@ -150,7 +159,7 @@ class Player {
 }  // namespace
 
 PlayOutcome play(Session& session, const Programme& programme, const script::ControllerDescription& controller,
-                         const std::function<void(const PlayProgress&)>& on_progress) {
+                 const std::function<void(const PlayProgress&)>& on_progress) {
   return Player(session, programme, controller, on_progress).run();
 }
 

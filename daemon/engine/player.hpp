@@ -1,9 +1,9 @@
 // Plays a programme on a bench and brings home the capture.
 //
-// Converts true time to board ticks with the clock map known at the start, hands stimulus to the link (which holds it back by credits), asks for power and
-// reset actions when they are near, samples the clock throughout, and ends with pulses low and power off, whatever happened.
-// Single-threaded; blocks for the length of the programme (virtual time on a virtual bench). A run that was cut short returns a capture
-// with complete == false and the reason.
+// Converts true time to board ticks with the clock map known at the start, hands stimulus to the link (which holds it back by credits),
+// asks for power and reset actions when they are near, samples the clock throughout, and ends with pulses low and power off, whatever
+// happened. Single-threaded; blocks for the length of the programme (virtual time on a virtual bench). A run that was cut short returns a
+// capture with complete == false and the reason.
 #pragma once
 
 #include <functional>
@@ -17,7 +17,7 @@
 namespace midstick::engine {
 
 struct PlayProgress {
-  std::size_t segment{0};   ///< index into Programme::segments; segments.size() during the lead-in
+  std::size_t segment{0};  ///< index into Programme::segments; segments.size() during the lead-in
   ScriptSpan done{}, total{};
 };
 
@@ -30,6 +30,6 @@ struct PlayOutcome {
 inline constexpr std::uint16_t kRefreshMs = 500;
 
 PlayOutcome play(Session& session, const Programme& programme, const script::ControllerDescription& controller,
-                         const std::function<void(const PlayProgress&)>& on_progress);
+                 const std::function<void(const PlayProgress&)>& on_progress);
 
 }  // namespace midstick::engine

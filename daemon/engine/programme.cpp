@@ -54,7 +54,8 @@ Result<Programme> compose(const script::Plan& plan, std::uint64_t seed) {
   for (const auto& [check, repeat] : playing_order(plan, seed)) {
     const auto& planned = plan.checks[static_cast<std::size_t>(check)];
     const judge::CheckKind* kind = find_kind(planned.kind);
-    if (!kind) return Error{ErrorKind::bad_file, plan.path + ": check \"" + planned.name + "\" is of unknown kind \"" + planned.kind + "\""};
+    if (!kind)
+      return Error{ErrorKind::bad_file, plan.path + ": check \"" + planned.name + "\" is of unknown kind \"" + planned.kind + "\""};
     const std::uint64_t own_seed = segment_seed(seed, check, repeat);
     auto sticks = kind->compose(plan, planned, own_seed);
     if (!sticks) return sticks.error();

@@ -14,7 +14,7 @@
 namespace midstick::engine {
 
 struct ProgrammeSegment {
-  int check{0};   ///< index into Plan::checks
+  int check{0};  ///< index into Plan::checks
   int repeat{0};
   ScriptTime begin, end;
 };

@@ -29,16 +29,26 @@ const char* event_text(EventCode code) {
 
 std::optional<EventKind> kept_as(EventCode code) {
   switch (code) {
-    case EventCode::power_on: return EventKind::power_on;
-    case EventCode::power_off: return EventKind::power_off;
-    case EventCode::reset_asserted: return EventKind::reset_asserted;
-    case EventCode::reset_released: return EventKind::reset_released;
-    case EventCode::stop_loop_open: return EventKind::stop_loop_open;
-    case EventCode::stop_loop_closed: return EventKind::stop_loop_closed;
-    case EventCode::fault: return EventKind::board_fault;
-    case EventCode::unseen_runt: return EventKind::unseen_runt;
-    case EventCode::edges_dropped: return EventKind::edges_lost;
-    default: return std::nullopt;
+    case EventCode::power_on:
+      return EventKind::power_on;
+    case EventCode::power_off:
+      return EventKind::power_off;
+    case EventCode::reset_asserted:
+      return EventKind::reset_asserted;
+    case EventCode::reset_released:
+      return EventKind::reset_released;
+    case EventCode::stop_loop_open:
+      return EventKind::stop_loop_open;
+    case EventCode::stop_loop_closed:
+      return EventKind::stop_loop_closed;
+    case EventCode::fault:
+      return EventKind::board_fault;
+    case EventCode::unseen_runt:
+      return EventKind::unseen_runt;
+    case EventCode::edges_dropped:
+      return EventKind::edges_lost;
+    default:
+      return std::nullopt;
   }
 }
 
@@ -46,11 +56,12 @@ std::optional<EventKind> kept_as(EventCode code) {
 
 std::string fault_text(protocol::Fault fault) {
   switch (fault) {
-    case protocol::Fault::none: return "none";
+    case protocol::Fault::none:
+      return "none";
 #define MIDSTICK_CASE(number, name, meaning) \
   case protocol::Fault::name:                \
     return std::string(meaning) + " (" #name ", reason " #number ")";
-    MIDSTICK_FAULTS(MIDSTICK_CASE)
+      MIDSTICK_FAULTS(MIDSTICK_CASE)
 #undef MIDSTICK_CASE
   }
   return "reason " + std::to_string(static_cast<int>(fault)) + ", not known to this program";
@@ -74,7 +85,8 @@ void Recorder::on(const link::BoardEvent& event) {
   Event kept{event.at, *kind, event.value, event.at, event_text(event.code)};
   if (*kind == EventKind::board_fault) {
     kept.text = "board went safe: " + fault_text(static_cast<protocol::Fault>(event.value));
-    unfit("the bench board went safe during the run (pulses and controller power are off): " + fault_text(static_cast<protocol::Fault>(event.value)));
+    unfit("the bench board went safe during the run (pulses and controller power are off): " +
+          fault_text(static_cast<protocol::Fault>(event.value)));
   }
   if (*kind == EventKind::power_on || *kind == EventKind::power_off || *kind == EventKind::reset_released) ++actions_done_;
   capture_.events.push_back(std::move(kept));
@@ -84,11 +96,13 @@ void Recorder::on(const link::BoardStatus& status) {
   if (status.edges_dropped > dropped_noted_) {
     const int lost = status.edges_dropped - dropped_noted_;
     const BoardTime since = status_ ? status_->now : status.now;
-    capture_.events.push_back({status.now, EventKind::edges_lost, lost, since, std::to_string(lost) + " response edges lost inside the board"});
+    capture_.events.push_back(
+        {status.now, EventKind::edges_lost, lost, since, std::to_string(lost) + " response edges lost inside the board"});
     dropped_noted_ = status.edges_dropped;
   }
   if (!supply_noted_ || std::abs(int{status.supply_mv} - int{*supply_noted_}) >= kSupplyStepMv) {
-    capture_.events.push_back({status.now, EventKind::supply, status.supply_mv, status.now, "controller supply " + std::to_string(status.supply_mv) + " mV"});
+    capture_.events.push_back(
+        {status.now, EventKind::supply, status.supply_mv, status.now, "controller supply " + std::to_string(status.supply_mv) + " mV"});
     supply_noted_ = status.supply_mv;
   }
   if (status.mode == protocol::BoardMode::faulted) unfit("the bench board is in its safe state: " + fault_text(status.fault));
@@ -104,7 +118,8 @@ void Recorder::on(const link::Refused& refused) {
     break;
     MIDSTICK_REFUSALS(MIDSTICK_CASE)
 #undef MIDSTICK_CASE
-    default: break;
+    default:
+      break;
   }
   unfit("the bench board refused a command (" + refused.command + "): " + why);
 }
@@ -116,9 +131,10 @@ void Recorder::on(const link::Lost& lost) {
 }
 
 void Recorder::on(const link::Restarted& restarted) {
-  capture_.events.push_back({status_ ? status_->now : BoardTime{}, EventKind::board_restart, restarted.new_boot, {}, "the bench board restarted"});
-  unfit("the bench board restarted during the run (boot " + std::to_string(restarted.old_boot) + " became boot " + std::to_string(restarted.new_boot) +
-        "): check its supply and its reset line");
+  capture_.events.push_back(
+      {status_ ? status_->now : BoardTime{}, EventKind::board_restart, restarted.new_boot, {}, "the bench board restarted"});
+  unfit("the bench board restarted during the run (boot " + std::to_string(restarted.old_boot) + " became boot " +
+        std::to_string(restarted.new_boot) + "): check its supply and its reset line");
 }
 
 void Recorder::on(const link::Failed& failed) {

@@ -1,6 +1,7 @@
 // Judging a stored run again, under its own mixer spec or another one.
 //
-// Reads the run folder, changes nothing in it. Same files, same answer. Error{bad_file} when the folder is not a run or the spec does not fit it.
+// Reads the run folder, changes nothing in it. Same files, same answer. Error{bad_file} when the folder is not a run or the spec does not
+// fit it.
 #pragma once
 
 #include <filesystem>

@@ -93,8 +93,9 @@ PlayOutcome play_on(Session& session, const Ready& ready, const RunRequest& requ
     if (!request.on_progress) return;
     const auto& segments = ready.programme.segments;
     const bool inside = p.segment < segments.size();
-    request.on_progress({inside ? ready.plan.checks[static_cast<std::size_t>(segments[p.segment].check)].name : "", inside ? static_cast<int>(p.segment) + 1 : 0,
-                         static_cast<int>(segments.size()), static_cast<double>(p.done.count) / 1e6, static_cast<double>(p.total.count) / 1e6});
+    request.on_progress({inside ? ready.plan.checks[static_cast<std::size_t>(segments[p.segment].check)].name : "",
+                         inside ? static_cast<int>(p.segment) + 1 : 0, static_cast<int>(segments.size()),
+                         static_cast<double>(p.done.count) / 1e6, static_cast<double>(p.total.count) / 1e6});
   };
   return play(session, ready.programme, ready.plan.controller, on_progress);
 }
@@ -126,7 +127,8 @@ Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop)
   Session session(*ready->bench.transport, stop);
   if (auto s = meet_bench(session, ready.value()); !s) return s.error();
   // The folder is made before anything is powered: a disk that cannot be written must not be found out after the run.
-  auto folder = store::RunFolder::create(path, {{"started", started}, {"bench", request.bench}, {"plan", ready->plan.path}, {"seed", ready->plan.seed}});
+  auto folder = store::RunFolder::create(
+      path, {{"started", started}, {"bench", request.bench}, {"plan", ready->plan.path}, {"seed", ready->plan.seed}});
   if (!folder) return folder.error();
   if (auto s = folder->write_plan(ready->plan.document); !s) return s.error();
   auto played = play_on(session, ready.value(), request);

@@ -19,8 +19,8 @@
 namespace midstick::engine {
 
 struct RunProgress {
-  std::string check;       ///< "" during the lead-in
-  int number{0}, of{0};    ///< 1-based segment
+  std::string check;               ///< "" during the lead-in
+  int number{0}, of{0};            ///< 1-based segment
   double done_ms{0}, total_ms{0};  ///< board time
 };
 

@@ -43,7 +43,8 @@ std::string reset_text(std::uint8_t cause) {
 
 SelfTestItem clock_item(const clock::ClockMap& map) {
   char text[120];
-  std::snprintf(text, sizeof text, "%+.0f ppm from nominal, known to %.0f ppm (95 %%); expected within %.0f ppm", map.ppm(), map.uncertainty_ppm, kResonatorPpm);
+  std::snprintf(text, sizeof text, "%+.0f ppm from nominal, known to %.0f ppm (95 %%); expected within %.0f ppm", map.ppm(),
+                map.uncertainty_ppm, kResonatorPpm);
   return {"clock", std::abs(map.ppm()) <= kResonatorPpm, text};
 }
 
@@ -51,9 +52,11 @@ void add_status_items(BenchReport& report, const std::optional<link::BoardStatus
   report.items.push_back({"status", status.has_value(), status ? "the board reports its state" : "no status within 1 s of start"});
   if (!status) return;
   report.supply_mv = status->supply_mv;
-  report.items.push_back({"stop loop", !status->stop_loop_open, status->stop_loop_open ? "open: nothing can be powered; close it" : "closed"});
+  report.items.push_back(
+      {"stop loop", !status->stop_loop_open, status->stop_loop_open ? "open: nothing can be powered; close it" : "closed"});
   report.items.push_back({"fault", status->fault == protocol::Fault::none, fault_text(status->fault)});
-  report.items.push_back({"controller power", !status->power_on, status->power_on ? "on, though nobody asked for it: check the relay" : "off, as it must be"});
+  report.items.push_back(
+      {"controller power", !status->power_on, status->power_on ? "on, though nobody asked for it: check the relay" : "off, as it must be"});
   report.items.push_back({"supply", true, std::to_string(status->supply_mv) + " mV at the controller side of the relay (off now)"});
 }
 

@@ -11,9 +11,9 @@
 namespace midstick::engine {
 namespace {
 
-constexpr HostSpan kLongestWait = host_ms(20);     ///< between two looks at the stop flag
+constexpr HostSpan kLongestWait = host_ms(20);         ///< between two looks at the stop flag
 constexpr HostSpan kGreetingPatience = host_ms(8000);  ///< the link gives up earlier; this only bounds a misbehaving port
-constexpr HostSpan kQueryEvery = host_ms(10);      ///< while the clock is being acquired
+constexpr HostSpan kQueryEvery = host_ms(10);          ///< while the clock is being acquired
 constexpr HostSpan kStopPatience = host_ms(1000);
 
 Error stopped() { return {ErrorKind::stopped, "stopped by the operator before anything was powered"}; }
@@ -41,8 +41,10 @@ Status Session::settle_clock(double ppm, HostSpan patience) {
     sample_clock(kQueryEvery);
     if (auto s = step(std::min(transport_.now() + kLongestWait, next_query_), {}); !s) return s;
     if (transport_.now() > give_up)
-      return Error{ErrorKind::bench_unfit, transport_.address() + ": the board's clock could not be measured to " + std::to_string(static_cast<int>(ppm)) +
-                                               " ppm in " + std::to_string(patience.count / 1'000'000) + " ms; got to " + std::to_string(std::lround(estimator_.map().uncertainty_ppm)) + " ppm with " +
+      return Error{ErrorKind::bench_unfit, transport_.address() + ": the board's clock could not be measured to " +
+                                               std::to_string(static_cast<int>(ppm)) + " ppm in " +
+                                               std::to_string(patience.count / 1'000'000) + " ms; got to " +
+                                               std::to_string(std::lround(estimator_.map().uncertainty_ppm)) + " ppm with " +
                                                std::to_string(estimator_.map().samples) + " samples"};
   }
   return Ok{};
@@ -79,7 +81,13 @@ capture::Identity Session::identity() const {
   char hash[9];
   std::snprintf(hash, sizeof hash, "%08x", static_cast<unsigned>(hello.schema_hash));
   const std::string firmware = std::to_string(hello.firmware_major) + "." + std::to_string(hello.firmware_minor);
-  return {"bench board, firmware " + firmware + ", boot " + std::to_string(hello.boot_id), hello.boot_id, firmware, hash, "", "", transport_.address()};
+  return {"bench board, firmware " + firmware + ", boot " + std::to_string(hello.boot_id),
+          hello.boot_id,
+          firmware,
+          hash,
+          "",
+          "",
+          transport_.address()};
 }
 
 }  // namespace midstick::engine

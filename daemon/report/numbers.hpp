@@ -25,6 +25,9 @@ std::string unit_symbol(std::string_view unit);
 /// At most `decimals` decimals, without trailing zeros and without "-0".
 std::string plain(double value, int decimals);
 
+/// Exactly `decimals` decimals, without "-0.00".
+std::string fixed(double value, int decimals);
+
 /// "1508.02 ± 0.25 µs".
 std::string measured_text(const judge::Measure& measure);
 

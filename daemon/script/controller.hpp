@@ -13,21 +13,21 @@
 namespace midstick::script {
 
 struct ControllerPin {
-  std::string name;      ///< "throttle", "left"; the name the mixer spec uses
-  std::string line;      ///< as printed on the bench: "S1", "R2", "P3"
+  std::string name;  ///< "throttle", "left"; the name the mixer spec uses
+  std::string line;  ///< as printed on the bench: "S1", "R2", "P3"
   std::uint8_t line_no{0};
-  char port{0};          ///< 'B' for PB1; virtual bench only, 0 when not given
+  char port{0};  ///< 'B' for PB1; virtual bench only, 0 when not given
   std::uint8_t bit{0};
 };
 
 struct ControllerDescription {
   std::string name;
-  std::string image;                    ///< ELF, absolute; empty for a real controller only
-  std::string chip;                     ///< as the emulator names it, "atmega328p"; empty likewise
+  std::string image;  ///< ELF, absolute; empty for a real controller only
+  std::string chip;   ///< as the emulator names it, "atmega328p"; empty likewise
   std::uint32_t clock_hz{16'000'000};
-  std::uint32_t boot_ms{0};             ///< boot loader delay before the program starts, ms (0 on the virtual bench)
-  std::vector<ControllerPin> inputs;    ///< at most 6
-  std::vector<ControllerPin> outputs;   ///< at most 8
+  std::uint32_t boot_ms{0};            ///< boot loader delay before the program starts, ms (0 on the virtual bench)
+  std::vector<ControllerPin> inputs;   ///< at most 6
+  std::vector<ControllerPin> outputs;  ///< at most 8
 
   const ControllerPin* input(const std::string& name) const {
     for (const auto& p : inputs)

@@ -17,21 +17,21 @@
 namespace midstick::script {
 
 struct PlannedCheck {
-  std::string kind;      ///< a check of the plan schema: "neutral", "static-mix", ... "power-up"
-  std::string name;      ///< unique in the plan; defaults to kind
-  nlohmann::json params; ///< complete, defaults filled in
+  std::string kind;       ///< a check of the plan schema: "neutral", "static-mix", ... "power-up"
+  std::string name;       ///< unique in the plan; defaults to kind
+  nlohmann::json params;  ///< complete, defaults filled in
   int repeats{1};
   std::optional<StickScript> script;  ///< sticks of the builder's own, where the kind takes them
 };
 
 struct Plan {
   std::string name;
-  std::string path;      ///< file it came from
+  std::string path;  ///< file it came from
   std::uint64_t seed{1};
-  bool shuffle{false};   ///< order: as given, or shuffled by the seed
+  bool shuffle{false};  ///< order: as given, or shuffled by the seed
   mixer::MixerSpec spec;
   ControllerDescription controller;
-  ReceiverFrame frame;   ///< how the bench plays the receiver, unless a script says otherwise
+  ReceiverFrame frame;  ///< how the bench plays the receiver, unless a script says otherwise
   std::vector<PlannedCheck> checks;
   nlohmann::json document;  ///< plan, mixer, controller, sticks as read (defaults filled): see plan_from_document
 };

@@ -34,8 +34,8 @@ enum class Fault : std::uint8_t {
 struct ChannelFault {
   std::string input;
   Fault fault{Fault::none};
-  double at_us{5000};    ///< after the rise of the input's own pulse (where it would be, if dropped)
-  double width_us{20};   ///< of the runt or notch
+  double at_us{5000};   ///< after the rise of the input's own pulse (where it would be, if dropped)
+  double width_us{20};  ///< of the runt or notch
 };
 
 enum class ActionKind : std::uint8_t { power_on, power_off, reset };
@@ -44,7 +44,7 @@ enum class ActionKind : std::uint8_t { power_on, power_off, reset };
 /// must each point. An input that a move or point does not name stays where it was; before any names it, it is at 1500 us.
 struct Move {
   enum class Kind : std::uint8_t { hold, ramp, sine, points } kind{Kind::hold};
-  double for_ms{0};                        ///< length; points: their number times point_ms, whatever for_ms says
+  double for_ms{0};  ///< length; points: their number times point_ms, whatever for_ms says
   // hold: `from` all along. ramp: `from` -> `to`. sine: from + amplitude * sin(2 pi t / period). points: one entry each `point_ms`.
   std::map<std::string, double> from, to, amplitude_us;
   double period_ms{1000};

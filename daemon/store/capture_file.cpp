@@ -23,7 +23,8 @@ template <class Integer = std::int64_t>
 Integer integer(const json& j, std::int64_t low, std::int64_t high) {
   const bool fits = j.is_number_unsigned() ? j.get<std::uint64_t>() <= static_cast<std::uint64_t>(high) : j.is_number_integer();
   if (!fits || j.get<std::int64_t>() < low || j.get<std::int64_t>() > high)
-    throw std::runtime_error("found " + j.dump().substr(0, 40) + "; expected a whole number, " + std::to_string(low) + " to " + std::to_string(high));
+    throw std::runtime_error("found " + j.dump().substr(0, 40) + "; expected a whole number, " + std::to_string(low) + " to " +
+                             std::to_string(high));
   return static_cast<Integer>(j.get<std::int64_t>());
 }
 std::int64_t ticks(const json& j) { return integer(j, -kMaxTicks, kMaxTicks); }
@@ -84,7 +85,11 @@ std::vector<double> values_from_json(const json& j) {
 std::vector<capture::Segment> segments_from_json(const json& j) {
   std::vector<capture::Segment> out;
   for (const json& s : j) {
-    capture::Segment segment{integer<int>(s.at("check"), 0, 1'000'000), integer<int>(s.at("repeat"), 0, 1'000'000), {ticks(s.at("begin"))}, {ticks(s.at("end"))}, {}};
+    capture::Segment segment{integer<int>(s.at("check"), 0, 1'000'000),
+                             integer<int>(s.at("repeat"), 0, 1'000'000),
+                             {ticks(s.at("begin"))},
+                             {ticks(s.at("end"))},
+                             {}};
     for (const json& m : s.at("marks"))
       segment.marks.push_back({{ticks(m.at("at"))}, m.at("label").get<std::string>(), values_from_json(m.at("values"))});
     out.push_back(std::move(segment));
@@ -103,14 +108,17 @@ std::vector<capture::Event> events_from_json(const json& j) {
   std::vector<capture::Event> out;
   for (const json& e : j) {
     const auto kind = integer<int>(e.at("kind"), 0, static_cast<int>(capture::EventKind::supply));
-    out.push_back({{ticks(e.at("at"))}, static_cast<capture::EventKind>(kind), integer(e.at("value"), -kMaxTicks, kMaxTicks),
-                   {ticks(e.at("since"))}, e.at("text").get<std::string>()});
+    out.push_back({{ticks(e.at("at"))},
+                   static_cast<capture::EventKind>(kind),
+                   integer(e.at("value"), -kMaxTicks, kMaxTicks),
+                   {ticks(e.at("since"))},
+                   e.at("text").get<std::string>()});
   }
   return out;
 }
 
 json clock_to_json(const clock::ClockMap& c) {
-  return {{"boot_id", c.boot_id}, {"board_origin", c.board_origin.count}, {"host_origin", c.host_origin.count},
+  return {{"boot_id", c.boot_id},         {"board_origin", c.board_origin.count}, {"host_origin", c.host_origin.count},
           {"ns_per_tick", c.ns_per_tick}, {"uncertainty_ppm", c.uncertainty_ppm}, {"samples", c.samples}};
 }
 
@@ -118,7 +126,8 @@ clock::ClockMap clock_from_json(const json& j) {
   clock::ClockMap c;
   c.boot_id = integer<std::uint32_t>(j.at("boot_id"), 0, 4'294'967'295);
   c.board_origin = {ticks(j.at("board_origin"))};
-  c.host_origin = {integer(j.at("host_origin"), std::numeric_limits<std::int64_t>::min() / 2, std::numeric_limits<std::int64_t>::max() / 2)};
+  c.host_origin = {
+      integer(j.at("host_origin"), std::numeric_limits<std::int64_t>::min() / 2, std::numeric_limits<std::int64_t>::max() / 2)};
   c.ns_per_tick = j.at("ns_per_tick").get<double>();
   c.uncertainty_ppm = j.at("uncertainty_ppm").get<double>();
   c.samples = integer<int>(j.at("samples"), 0, 1'000'000'000);
@@ -128,13 +137,19 @@ clock::ClockMap clock_from_json(const json& j) {
 }
 
 json identity_to_json(const capture::Identity& id) {
-  return {{"board", id.board}, {"boot_id", id.boot_id}, {"firmware", id.firmware}, {"schema_hash", id.schema_hash},
-          {"controller", id.controller}, {"controller_image", id.controller_image}, {"bench_address", id.bench_address}};
+  return {{"board", id.board},
+          {"boot_id", id.boot_id},
+          {"firmware", id.firmware},
+          {"schema_hash", id.schema_hash},
+          {"controller", id.controller},
+          {"controller_image", id.controller_image},
+          {"bench_address", id.bench_address}};
 }
 
 capture::Identity identity_from_json(const json& j) {
-  return {j.at("board").get<std::string>(), integer<std::uint32_t>(j.at("boot_id"), 0, 4'294'967'295), j.at("firmware").get<std::string>(),
-          j.at("schema_hash").get<std::string>(), j.at("controller").get<std::string>(), j.at("controller_image").get<std::string>(),
+  return {j.at("board").get<std::string>(),        integer<std::uint32_t>(j.at("boot_id"), 0, 4'294'967'295),
+          j.at("firmware").get<std::string>(),     j.at("schema_hash").get<std::string>(),
+          j.at("controller").get<std::string>(),   j.at("controller_image").get<std::string>(),
           j.at("bench_address").get<std::string>()};
 }
 

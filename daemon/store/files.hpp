@@ -1,7 +1,7 @@
 // Writing files so that a kill at any instant leaves the old content or the new one, never half of it.
 //
-// replace_file writes a temporary beside the target, syncs it, renames it over the target and syncs the folder. No threads of its own; errors are
-// Error{io} naming the path and what the system said.
+// replace_file writes a temporary beside the target, syncs it, renames it over the target and syncs the folder. No threads of its own;
+// errors are Error{io} naming the path and what the system said.
 #pragma once
 
 #include <filesystem>

@@ -73,7 +73,8 @@ Result<StoredRun> read_run(const fs::path& path) try {
   auto plan = read_file(path / "plan.json", kMaxRunFile);
   auto capture_text = read_file(path / "capture.json", kMaxRunFile);
   if (!plan || !capture_text) {
-    if (!run.complete) return Error{ErrorKind::bad_file, path.string() + ": the run was cut short before anything was captured; nothing to judge"};
+    if (!run.complete)
+      return Error{ErrorKind::bad_file, path.string() + ": the run was cut short before anything was captured; nothing to judge"};
     return (!plan ? plan : capture_text).error();
   }
   run.plan = plan.take();

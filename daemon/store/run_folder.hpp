@@ -4,8 +4,8 @@
 //   plan.json      plan, mixer spec, controller and sticks as they were, defaults filled in
 //   capture.json   store/capture_file
 //   report.json, junit.xml, report.html, capture.vcd   written by report/
-// A folder appears under its final name only with run.json "incomplete" inside (built beside it, then renamed); the state becomes "complete" by
-// one atomic replacement after everything else is on disk. Errors are Error{io} or, when reading, Error{bad_file}.
+// A folder appears under its final name only with run.json "incomplete" inside (built beside it, then renamed); the state becomes
+// "complete" by one atomic replacement after everything else is on disk. Errors are Error{io} or, when reading, Error{bad_file}.
 #pragma once
 
 #include <filesystem>

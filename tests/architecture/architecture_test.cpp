@@ -16,8 +16,8 @@ namespace fs = std::filesystem;
 const fs::path kSource = MIDSTICK_SOURCE;
 
 struct Room {
-  std::string folder;         ///< "daemon/link/"
-  std::set<std::string> uses; ///< folders
+  std::string folder;          ///< "daemon/link/"
+  std::set<std::string> uses;  ///< folders
 };
 
 std::string slurp(const fs::path& path) {
@@ -96,7 +96,8 @@ TEST(Architecture, NoFileIncludesFromARoomItsRowDoesNotAllow) {
         const Room* to = room_of(match[1], rooms);
         ASSERT_NE(to, nullptr) << path << " includes " << match[1];
         ++seen;
-        EXPECT_TRUE(to == from || from->uses.contains(to->folder)) << path << " includes " << match[1] << "; the page's row of " << from->folder << " does not allow that";
+        EXPECT_TRUE(to == from || from->uses.contains(to->folder))
+            << path << " includes " << match[1] << "; the page's row of " << from->folder << " does not allow that";
       }
     }
   EXPECT_GT(seen, 100) << "the test looked at next to nothing";

@@ -68,8 +68,7 @@ TEST_F(CorrectImage, FrameIsJustUnder20MsAndNeverVaries) {
   drive.watch_ms(5000);
   const auto& pulses = drive.left();
   ASSERT_GT(pulses.size(), 250u);
-  for (std::size_t i = 1; i < pulses.size(); ++i)
-    EXPECT_NEAR(static_cast<double>(pulses[i].rise - pulses[i - 1].rise) / 16, 19660.8, 0.8);
+  for (std::size_t i = 1; i < pulses.size(); ++i) EXPECT_NEAR(static_cast<double>(pulses[i].rise - pulses[i - 1].rise) / 16, 19660.8, 0.8);
   // Five frames are three rounds of the counter to the tick, or the pulses would creep towards its wrap.
   for (std::size_t i = 5; i < pulses.size(); ++i)
     EXPECT_NEAR(static_cast<double>(pulses[i].rise - pulses[i - 5].rise) / 16, 3 * 32768, 0.2);

@@ -38,8 +38,7 @@ EmulatedDrive::EmulatedDrive(const std::string& image, std::uint32_t ram_seed) {
   std::free(firmware.flash);
   std::mt19937 random{ram_seed};
   for (std::uint32_t at = avr_->ioend + 1u; at <= avr_->ramend; ++at) avr_->data[at] = static_cast<std::uint8_t>(random());
-  for (int pin : kOutputPins)
-    avr_irq_register_notify(avr_io_getirq(avr_, AVR_IOCTL_IOPORT_GETIRQ('B'), pin), on_output, this);
+  for (int pin : kOutputPins) avr_irq_register_notify(avr_io_getirq(avr_, AVR_IOCTL_IOPORT_GETIRQ('B'), pin), on_output, this);
   avr_cycle_timer_register(avr_, 1, on_due, this);
 }
 

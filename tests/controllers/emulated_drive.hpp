@@ -39,8 +39,8 @@ class EmulatedDrive {
   bool ok() const { return avr_ != nullptr; }
 
   Channel throttle, steering;
-  double frame_us{20000};        ///< receiver's frame; applies from the next frame on
-  double steering_at_us{2700};   ///< rise of the steering pulse after the throttle's, less than the frame
+  double frame_us{20000};       ///< receiver's frame; applies from the next frame on
+  double steering_at_us{2700};  ///< rise of the steering pulse after the throttle's, less than the frame
 
   /// Run for so long and record. Input frames go on where they were.
   void run_ms(std::uint32_t ms);

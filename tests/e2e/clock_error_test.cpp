@@ -19,14 +19,17 @@ struct Clocks {
 
 class ClockError : public testing::TestWithParam<Clocks> {};
 
-/// Widths of the highs of one wire and line, us of true time, by the instant they left their source. `end`: of the capture; the wires go on until power is off.
+/// Widths of the highs of one wire and line, us of true time, by the instant they left their source. `end`: of the capture; the wires go on
+/// until power is off.
 std::vector<double> true_widths_us(const virtual_bench::TruthRecord& truth, virtual_bench::Wire wire, std::uint8_t line, HostTime end) {
   std::vector<double> widths;
   std::int64_t rise = -1;
   for (const auto& e : truth) {
     if (e.wire != wire || e.line != line || e.true_ps > end.count * 1000) continue;
-    if (e.level) rise = e.source_ps;
-    else if (rise >= 0) widths.push_back(static_cast<double>(e.source_ps - rise) / 1e6);
+    if (e.level)
+      rise = e.source_ps;
+    else if (rise >= 0)
+      widths.push_back(static_cast<double>(e.source_ps - rise) / 1e6);
   }
   return widths;
 }
@@ -37,8 +40,10 @@ std::vector<double> read_widths_us(const capture::Capture& capture, const std::v
   const capture::Edge* rise = nullptr;
   for (const auto& e : edges) {
     if (e.line != line || e.at > capture.end) continue;
-    if (e.level) rise = &e;
-    else if (rise) widths.push_back(capture.clock.us(e.at - rise->at));
+    if (e.level)
+      rise = &e;
+    else if (rise)
+      widths.push_back(capture.clock.us(e.at - rise->at));
   }
   return widths;
 }
@@ -72,11 +77,11 @@ TEST_P(ClockError, WidthsReadWithinAQuarterMicrosecondOfTheTruth) {
   const auto& truth = (*bench)->truth();
   const HostTime end = outcome.capture.clock.to_host(outcome.capture.end);
   for (const auto& pin : plan->controller.inputs)
-    expect_equal_within(read_widths_us(outcome.capture, outcome.capture.stimulus, pin.line_no), true_widths_us(truth, virtual_bench::Wire::stimulus, pin.line_no, end), 0.25,
-                        pin.name.c_str());
+    expect_equal_within(read_widths_us(outcome.capture, outcome.capture.stimulus, pin.line_no),
+                        true_widths_us(truth, virtual_bench::Wire::stimulus, pin.line_no, end), 0.25, pin.name.c_str());
   for (const auto& pin : plan->controller.outputs)
-    expect_equal_within(read_widths_us(outcome.capture, outcome.capture.response, pin.line_no), true_widths_us(truth, virtual_bench::Wire::response, pin.line_no, end), 0.25,
-                        pin.name.c_str());
+    expect_equal_within(read_widths_us(outcome.capture, outcome.capture.response, pin.line_no),
+                        true_widths_us(truth, virtual_bench::Wire::response, pin.line_no, end), 0.25, pin.name.c_str());
 }
 
 INSTANTIATE_TEST_SUITE_P(Corners, ClockError,

@@ -1,7 +1,9 @@
-// Serial faults in virtual time: bytes flipped, dropped, doubled, the device unplugged and back, the host stopped for 3 s, the board reset in mid-run.
+// Serial faults in virtual time: bytes flipped, dropped, doubled, the device unplugged and back, the host stopped for 3 s, the board reset
+// in mid-run.
 //
-// Whatever happens: never a pass built on missing data, pulses and controller power off within the stated time once the host is gone, a reason in words, no hang.
-// The truth about pulses and power is the virtual bench's own record. 1,000 seeds in virtual time are the soak; a normal test run takes the first 60.
+// Whatever happens: never a pass built on missing data, pulses and controller power off within the stated time once the host is gone, a
+// reason in words, no hang. The truth about pulses and power is the virtual bench's own record. 1,000 seeds in virtual time are the soak; a
+// normal test run takes the first 60.
 #include <cstdlib>
 #include <random>
 
@@ -80,7 +82,8 @@ void play_one(std::uint64_t seed, const script::Plan& plan, const engine::Progra
   EXPECT_LT(let_go.count, host_ms(60'000).count) << "took far longer than the plan";
   (*bench)->run_for(host_ms(1500));
   const auto& truth = (*bench)->truth();
-  for (std::uint8_t line = 0; line < 6; ++line) EXPECT_FALSE(last_level(truth, Wire::stimulus, line)) << "stimulus line " << int{line} << " left high";
+  for (std::uint8_t line = 0; line < 6; ++line)
+    EXPECT_FALSE(last_level(truth, Wire::stimulus, line)) << "stimulus line " << int{line} << " left high";
   EXPECT_FALSE(last_level(truth, Wire::relay, 0)) << "controller power left on";
   const std::int64_t deadline_ps = (let_go.count + kSafeWithinMs * 1'000'000) * 1000;
   EXPECT_LE(last_edge_ps(truth, Wire::stimulus), deadline_ps) << "pulses went on after the host let go";
@@ -107,7 +110,8 @@ void play_one(std::uint64_t seed, const script::Plan& plan, const engine::Progra
   };
   for (const TrueEdge& e : truth) true_edges += e.wire == Wire::response && in_capture(e);
   std::int64_t seen = 0;
-  for (const auto& e : outcome->capture.response) seen += e.at >= outcome->capture.segments.front().begin && e.at < outcome->capture.segments.back().end;
+  for (const auto& e : outcome->capture.response)
+    seen += e.at >= outcome->capture.segments.front().begin && e.at < outcome->capture.segments.back().end;
   EXPECT_NEAR(static_cast<double>(seen), static_cast<double>(true_edges), 2) << "a pass on missing edges";  // 2: edges on the very ends
 }
 

@@ -1,4 +1,5 @@
-// A child program with its output in a file, for tests: start, signal, wait with a deadline. No sleeping: waits block in poll() on the child's pidfd.
+// A child program with its output in a file, for tests: start, signal, wait with a deadline. No sleeping: waits block in poll() on the
+// child's pidfd.
 #pragma once
 
 #include <fcntl.h>

@@ -51,9 +51,10 @@ TEST(CommandLine, HelpAndVersionAreZeroAndHelpCarriesTheCaution) {
 
 TEST(CommandLine, ABadPlanIs65WithFilePointerAndLineAndNoRunFolder) {
   const ScratchFolder scratch;
-  const auto plan = write_file(scratch / "plan.json",
-                               "{\n  \"format\": \"midstick plan 1\",\n  \"name\": \"x\",\n  \"mixer\": \"" + kMower +
-                                   "mixer.json\",\n  \"controller\": \"" + kMower + "controller.json\",\n  \"checks\": [ { \"check\": \"neutral\", \"for_ms\": -5 } ]\n}\n");
+  const auto plan =
+      write_file(scratch / "plan.json", "{\n  \"format\": \"midstick plan 1\",\n  \"name\": \"x\",\n  \"mixer\": \"" + kMower +
+                                            "mixer.json\",\n  \"controller\": \"" + kMower +
+                                            "controller.json\",\n  \"checks\": [ { \"check\": \"neutral\", \"for_ms\": -5 } ]\n}\n");
   const auto answer = midstick({"run", plan, "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string()});
   EXPECT_EQ(answer.code, 65) << answer.text;
   EXPECT_NE(answer.text.find("plan.json"), std::string::npos) << answer.text;
@@ -85,19 +86,25 @@ TEST(CommandLine, BenchTellsIdentityLimitsAndSelfTestAsJson) {
 
 TEST(CommandLine, RunPrintsATableWithinEightyColumnsAndKeepsTheReports) {
   const ScratchFolder scratch;
-  const auto answer = midstick({"run", kTests + "neutral-only.json", "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string()});
+  const auto answer = midstick(
+      {"run", kTests + "neutral-only.json", "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string()});
   ASSERT_EQ(answer.code, 0) << answer.text;
   EXPECT_NE(answer.text.find("neutral"), std::string::npos);
   for (const char* name : {"run.json", "plan.json", "capture.json", "report.json", "junit.xml", "report.html", "capture.vcd"})
     EXPECT_GT(std::filesystem::file_size(scratch / "run" / name), 100u) << name;
   EXPECT_EQ(midstick({"judge", (scratch / "run").string()}).code, 0);
   // The same folder again is refused, and nothing in it is touched.
-  EXPECT_EQ(midstick({"run", kTests + "neutral-only.json", "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string()}).code, 64);
+  EXPECT_EQ(midstick({"run", kTests + "neutral-only.json", "--bench", "virtual:" + kMower + "controller.json", "--out",
+                      (scratch / "run").string()})
+                .code,
+            64);
 }
 
 TEST(CommandLine, CtrlCEndsARunAsInconclusiveAndMarksItIncomplete) {
   const ScratchFolder scratch;
-  Process run({kMidstick, "run", kMower + "nightly.json", "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string()}, scratch / "output");
+  Process run(
+      {kMidstick, "run", kMower + "nightly.json", "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string()},
+      scratch / "output");
   for (int i = 0; i < 3000 && !std::filesystem::exists(scratch / "run" / "plan.json"); ++i) ASSERT_EQ(run.wait(10), -1) << run.output();
   run.signal(SIGINT);
   EXPECT_EQ(run.wait(kPatience), 2) << run.output();
@@ -110,7 +117,8 @@ TEST(SerialPath, ARunOverAPseudoTerminalPasses) {
   const auto port = (scratch / "bench").string();
   Process bench({kVirtual, kMower + "controller.json", "--link", port}, scratch / "bench-output");
   ASSERT_TRUE(bench.says("/dev/pts/", 20'000)) << bench.output();
-  Process run({kMidstick, "run", kTests + "neutral-only.json", "--bench", "serial:" + port, "--out", (scratch / "run").string()}, scratch / "output");
+  Process run({kMidstick, "run", kTests + "neutral-only.json", "--bench", "serial:" + port, "--out", (scratch / "run").string()},
+              scratch / "output");
   EXPECT_EQ(run.wait(kPatience), 0) << run.output() << bench.output();
   EXPECT_NE(run.output().find("CAUTION"), std::string::npos) << "a serial bench powers something real";
   bench.signal(SIGINT);

@@ -1,7 +1,7 @@
 // Serial faults on a pseudo-terminal, in real time, program against program: `midstick run` and `midstick-virtual`.
 //
-// Bytes flipped, dropped, doubled; the device unplugged (and back); the host program stopped for 3 s; the board reset in mid-run. Never a pass on missing
-// data, pulses and power off within the stated time by the bench's own record of true edges, a reason in words, no hang.
+// Bytes flipped, dropped, doubled; the device unplugged (and back); the host program stopped for 3 s; the board reset in mid-run. Never a
+// pass on missing data, pulses and power off within the stated time by the bench's own record of true edges, a reason in words, no hang.
 #include <gtest/gtest.h>
 
 #include <nlohmann/json.hpp>
@@ -33,10 +33,18 @@ Schedule draw(int seed) {
   s.at_ms = 3000 + up_to(6000);  // in the midst of the run
   const auto at = std::to_string(static_cast<int>(s.at_ms));
   switch (seed % 5) {
-    case 0: s.faults = {"unplug=" + at}, s.breaks_the_run = true; break;
-    case 1: s.faults = {"unplug=" + at + ":" + std::to_string(static_cast<int>(s.at_ms) + 300)}, s.breaks_the_run = true; break;
-    case 2: s.faults = {"board-reset=" + at}, s.breaks_the_run = true; break;
-    case 3: s.stops_the_host = true; break;
+    case 0:
+      s.faults = {"unplug=" + at}, s.breaks_the_run = true;
+      break;
+    case 1:
+      s.faults = {"unplug=" + at + ":" + std::to_string(static_cast<int>(s.at_ms) + 300)}, s.breaks_the_run = true;
+      break;
+    case 2:
+      s.faults = {"board-reset=" + at}, s.breaks_the_run = true;
+      break;
+    case 3:
+      s.stops_the_host = true;
+      break;
     default: {
       const char* kinds[] = {"flip", "drop", "twice"};
       for (const char* kind : kinds)
@@ -81,11 +89,14 @@ TEST_P(PtyFaults, NeverAPassOnMissingDataAndAlwaysSafe) {
   const Schedule schedule = draw(GetParam());
   const ScratchFolder scratch;
   const auto port = (scratch / "bench").string(), truth_file = (scratch / "truth.csv").string();
-  std::vector<std::string> argv{kBin + "midstick-virtual", kMower + "controller.json", "--link", port, "--truth", truth_file, "--seed", std::to_string(GetParam())};
+  std::vector<std::string> argv{kBin + "midstick-virtual", kMower + "controller.json", "--link", port, "--truth", truth_file, "--seed",
+                                std::to_string(GetParam())};
   for (const auto& f : schedule.faults) argv.insert(argv.end(), {"--fault", f});
   Process bench(argv, scratch / "bench-output");
   ASSERT_TRUE(bench.says("/dev/pts/", 20'000)) << bench.output();
-  Process run({kBin + "midstick", "run", std::string(MIDSTICK_SOURCE) + "/tests/e2e/short.json", "--bench", "serial:" + port, "--out", (scratch / "run").string()}, scratch / "output");
+  Process run({kBin + "midstick", "run", std::string(MIDSTICK_SOURCE) + "/tests/e2e/short.json", "--bench", "serial:" + port, "--out",
+               (scratch / "run").string()},
+              scratch / "output");
   double stopped_at_ms = 0;
   if (schedule.stops_the_host) {
     ASSERT_EQ(run.wait(static_cast<int>(schedule.at_ms)), -1) << run.output();

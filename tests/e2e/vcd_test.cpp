@@ -27,7 +27,8 @@ struct DecodedPulse {
 };
 std::vector<DecodedPulse> decoded(const std::filesystem::path& vcd, const std::string& wire) {
   std::vector<DecodedPulse> pulses;
-  std::istringstream lines(output_of("sigrok-cli -I vcd:skip=0 -i '" + vcd.string() + "' -P pwm:data=" + wire + " -A pwm=duty-cycle --protocol-decoder-samplenum 2>&1"));
+  std::istringstream lines(output_of("sigrok-cli -I vcd:skip=0 -i '" + vcd.string() + "' -P pwm:data=" + wire +
+                                     " -A pwm=duty-cycle --protocol-decoder-samplenum 2>&1"));
   for (std::string line; std::getline(lines, line);) {
     double from = 0, to = 0, percent = 0;
     EXPECT_EQ(std::sscanf(line.c_str(), "%lf-%lf pwm-1: %lf%%", &from, &to, &percent), 3) << "sigrok-cli said: " << line;
@@ -39,7 +40,8 @@ std::vector<DecodedPulse> decoded(const std::filesystem::path& vcd, const std::s
 TEST(CaptureVcd, SigrokReadsTheWidthsThatTheReportStates) {
   const ScratchFolder scratch;
   // The build whose neutral is 8 us off, so that the number compared is not the one everybody expects.
-  const auto outcome = run_on_virtual(source("tests/e2e/neutral-only.json"), source("fixtures/controllers/neutral-offset.json"), scratch / "run");
+  const auto outcome =
+      run_on_virtual(source("tests/e2e/neutral-only.json"), source("fixtures/controllers/neutral-offset.json"), scratch / "run");
   ASSERT_TRUE(outcome.ok()) << outcome.error().message;
   const auto report = nlohmann::json::parse(outcome->report_json);
   const auto& check = report.at("checks").at(0);

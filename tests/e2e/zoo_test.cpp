@@ -19,7 +19,8 @@ std::vector<Resident> residents() {
   std::vector<Resident> all;
   for (const char* group : {"correct", "faulty"})
     for (const auto& z : zoo.at(group))
-      all.push_back({z.at("id"), file.parent_path() / z.at("controller").get<std::string>(), file.parent_path() / z.at("plan").get<std::string>(), z.value("fails", "")});
+      all.push_back({z.at("id"), file.parent_path() / z.at("controller").get<std::string>(),
+                     file.parent_path() / z.at("plan").get<std::string>(), z.value("fails", "")});
   return all;
 }
 

@@ -30,8 +30,10 @@ TEST(Programme, PowersTheControllerBeforeAnythingElseAndSendsNeutralUntilItMayBe
   std::int64_t rise[6] = {};
   for (const auto& e : programme->timeline.edges) {
     if (e.at >= first_check) break;
-    if (e.level) rise[e.line] = e.at.count;
-    else EXPECT_EQ(e.at.count - rise[e.line], 1'500'000) << "not neutral before the first check";
+    if (e.level)
+      rise[e.line] = e.at.count;
+    else
+      EXPECT_EQ(e.at.count - rise[e.line], 1'500'000) << "not neutral before the first check";
   }
 }
 
@@ -78,7 +80,8 @@ TEST(Programme, AShuffledOrderKeepsEachSegmentsOwnSticks) {
   bool moved = false;
   for (std::size_t i = 0; i < given->segments.size(); ++i) moved = moved || given->segments[i].check != shuffled->segments[i].check;
   EXPECT_TRUE(moved);
-  for (std::size_t c = 0; c < plan.checks.size(); ++c) EXPECT_EQ(length_of(given.value(), static_cast<int>(c)), length_of(shuffled.value(), static_cast<int>(c)));
+  for (std::size_t c = 0; c < plan.checks.size(); ++c)
+    EXPECT_EQ(length_of(given.value(), static_cast<int>(c)), length_of(shuffled.value(), static_cast<int>(c)));
 }
 
 TEST(Programme, TheMowersNightTakesAtMostFourMinutes) {

@@ -28,8 +28,7 @@ bool write_whole_run(const fs::path& path) {
   if (!folder) return false;
   capture::Capture c;
   c.complete = true;
-  return folder->write_plan({{"name", "nightly"}}).ok() && folder->write_capture(c).ok() &&
-         replace_file(path / "report.json", "{}").ok() &&
+  return folder->write_plan({{"name", "nightly"}}).ok() && folder->write_capture(c).ok() && replace_file(path / "report.json", "{}").ok() &&
          folder->complete().ok();
 }
 

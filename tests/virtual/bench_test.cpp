@@ -24,14 +24,14 @@ TEST(VirtualBench, LongStreamAtFullRateLosesNothing) {
   EXPECT_EQ(receive(*bench, text.size()), text);
   EXPECT_EQ(bench->board_uart_overruns(), 0u);
   const std::int64_t took = (bench->now() - before).count;
-  EXPECT_GE(took, 2000 * 20'000);       // 500 kbaud
+  EXPECT_GE(took, 2000 * 20'000);            // 500 kbaud
   EXPECT_LE(took, 2000 * 20'000 + 100'000);  // back to back: the transmitter has a buffer
 }
 
 TEST(VirtualBench, BoardThatDoesNotReadInTimeKeepsThreeBytesAndLosesTheRest) {
   auto bench = make_bench(board_only("board_echo"));
   bench->run_for(host_ms(5));
-  ASSERT_TRUE(send(*bench, "Z12345"));  // deaf for 1 ms, the digits take 100 us
+  ASSERT_TRUE(send(*bench, "Z12345"));               // deaf for 1 ms, the digits take 100 us
   EXPECT_EQ(receive(*bench, 6, host_ms(5)), "125");  // the last one overwrote the others in the shift register
   EXPECT_EQ(bench->board_uart_overruns(), 2u);
 }

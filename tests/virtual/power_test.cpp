@@ -61,7 +61,7 @@ TEST(Power, ResetKeepsMemoryAndPowerCycleLosesIt) {
     order(*bench, "R");
     EXPECT_EQ(edges_of(bench->take_truth(), Wire::response, 2).size(), 1u) << "the program left a one in RAM";
     order(*bench, "p");
-    order(*bench, "P");  // by then another pattern
+    order(*bench, "P");                                                        // by then another pattern
     if (edges_of(bench->take_truth(), Wire::response, 2).size() == 1) return;  // only the fall of the power-off
   }
   FAIL() << "no seed gave a zero at first and again after a power cycle";
