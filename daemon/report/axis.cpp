@@ -1,9 +1,9 @@
 #include "daemon/report/axis.hpp"
 
-#include <fmt/format.h>
-
 #include <algorithm>
 #include <cmath>
+
+#include "daemon/report/numbers.hpp"
 
 namespace midstick::report {
 
@@ -39,9 +39,7 @@ Ticks nice_ticks(const Range& range, int wanted) {
 
 std::string tick_label(double value, double step) {
   const int decimals = std::clamp(-static_cast<int>(std::floor(std::log10(step) + 1e-9)), 0, 9);
-  auto text = fmt::format("{:.{}f}", value, decimals);
-  if (text.find_first_not_of("-0.") == std::string::npos && text[0] == '-') text.erase(0, 1);
-  return text;
+  return fixed(value, decimals);
 }
 
 double Scale::operator()(double value) const {

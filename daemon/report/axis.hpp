@@ -19,7 +19,7 @@ struct Range {
 /// A range with a length: `margin` (share of the length) added on each side; an empty one becomes 0..1.
 Range widened(const Range& range, double margin);
 
-/// Ticks inside the range, about `wanted` of them, 1-2-5 steps.
+/// Ticks inside a range from widened(), about `wanted` of them, 1-2-5 steps.
 struct Ticks {
   double step{1};
   std::vector<double> at;

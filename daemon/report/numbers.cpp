@@ -15,9 +15,6 @@ int shown_decimals(const judge::Measure& m) {
   return std::clamp(1 - static_cast<int>(std::floor(std::log10(m.uncertainty))), 0, most);
 }
 
-/// A value that would be printed as -0.00 becomes 0.
-double unsigned_zero(double value, int decimals) { return std::abs(value) * std::pow(10.0, decimals) < 0.5 ? 0.0 : value; }
-
 std::string with_unit(std::string text, std::string_view unit) {
   const auto symbol = unit_symbol(unit);
   return symbol.empty() ? text : text + " " + symbol;
@@ -56,12 +53,19 @@ std::string plain(double value, int decimals) {
   return text == "-0" ? "0" : text;
 }
 
+std::string fixed(double value, int decimals) {
+  if (!std::isfinite(value)) return "none";
+  auto text = fmt::format("{:.{}f}", value, decimals);
+  if (text[0] == '-' && text.find_first_not_of("-0.") == std::string::npos) text.erase(0, 1);
+  return text;
+}
+
 std::string measured_text(const judge::Measure& m) {
   if (!std::isfinite(m.measured)) return "none";
   if (m.unit == "count" && m.measured == 0) return "none seen";
   const int decimals = shown_decimals(m);
   if (!std::isfinite(m.uncertainty) || m.uncertainty <= 0) return with_unit(plain(m.measured, decimals), m.unit);
-  return with_unit(fmt::format("{:.{}f} ± {:.{}f}", unsigned_zero(m.measured, decimals), decimals, m.uncertainty, decimals), m.unit);
+  return with_unit(fixed(m.measured, decimals) + " ± " + fixed(m.uncertainty, decimals), m.unit);
 }
 
 std::string limit_text(const judge::Measure& m) {

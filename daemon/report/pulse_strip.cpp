@@ -79,7 +79,7 @@ std::string width_labels(const Lane& lane, const capture::Capture& capture, cons
     const auto& rise = lane.edges[i];
     const auto& fall = lane.edges[i + 1];
     if (!rise.level || fall.level) continue;
-    const auto text = plain(capture.clock.us(fall.at - rise.at), 1);
+    const auto text = fixed(capture.clock.us(fall.at - rise.at), 1);
     const double half = static_cast<double>(text.size()) * kCharWidth / 2;
     const double middle = (x(static_cast<double>((rise.at - strip.zero).count)) + x(static_cast<double>((fall.at - strip.zero).count))) / 2;
     if (middle - half < free_from || middle + half > kSvgWidth) continue;

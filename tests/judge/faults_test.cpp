@@ -106,6 +106,12 @@ TEST(DeadBandCheck, FindsTheEdgesWithinAStep) {
   EXPECT_NEAR(measure(r, "steering band low edge")->measured, -(20 + 6 * 480.0 / 500), 1.0);
 }
 
+TEST(DeadBandCheck, EdgeIsHalfwayBetweenTheLastStepAtRestAndTheFirstThatMoved) {
+  const auto r = judged(R"({"check": "dead-band", "step_us": 5})", with([](auto& b) { b.input_steps = false, b.clock_ppm = 0; }));
+  EXPECT_NEAR(measure(r, "throttle band high edge")->measured, 27.5, 0.1) << "at rest at 25 us, moved at 30 us";
+  EXPECT_NEAR(measure(r, "throttle band high edge")->uncertainty, 2 * 2.5 / std::sqrt(3.0), 0.2);
+}
+
 TEST(DeadBandCheck, BandTooWideFailsAsWellAsNone) {
   const auto narrow_spec = [](script::Plan& p) { p.spec.steering.dead_band_half_us = 20; };
   // The controller follows the spec it is given; judge it by another.
@@ -243,6 +249,9 @@ TEST(SignalLossCheck, SilenceIsSafeOnlyWhereTheSpecSaysSo) {
 TEST(SignalLossCheck, ControllerThatWasNotDrivenProvesNothing) {
   const auto r = judged(R"({"check": "signal-loss"})", with([](auto& b) { b.never_arms = true; }));
   EXPECT_EQ(r.verdict, Verdict::inconclusive) << r.summary;
+  const auto* m = measure(r, "time to safe, all inputs silent");
+  EXPECT_EQ(m->verdict, Verdict::inconclusive);
+  EXPECT_EQ(m->samples, 0);
 }
 
 TEST(SignalLossCheck, LateIsLate) {
@@ -278,6 +287,11 @@ TEST(PowerUpCheck, RuntIsSeenAndShown) {
   EXPECT_EQ(measure(r, "left power-ups with a runt")->verdict, Verdict::fail);
   EXPECT_EQ(measure(r, "right power-ups with a runt")->verdict, Verdict::pass);
   EXPECT_EQ(r.evidence.front().label, "runt of 16.0 us on the left output");
+}
+
+TEST(PowerUpCheck, HighsUpToTheRuntParameterAreNotCounted) {
+  const auto r = judged(R"({"check": "power-up", "runt_us": 20})", with([](auto& b) { b.runt_at_boot = true; }));
+  EXPECT_EQ(r.verdict, Verdict::pass) << r.summary;
 }
 
 TEST(PowerUpCheck, SampleSizeBoundsTheRate) {

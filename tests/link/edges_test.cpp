@@ -31,6 +31,15 @@ TEST(Edges, MalformedListIsDroppedWholeAndCounted) {
   EXPECT_EQ(world.link.counters().bad_frames, 1u);
 }
 
+TEST(Edges, LineThatTheBoardDoesNotHaveMakesTheFrameBad) {
+  World world({}, {.pin_change_lines = 3});
+  ASSERT_TRUE(world.greet());
+  send_edges(world, 1000, {0x84, 0});  // the last of its five
+  send_edges(world, 1000, {0x85, 0});
+  EXPECT_EQ(world.of<EdgesArrived>().size(), 1u);
+  EXPECT_EQ(world.link.counters().bad_frames, 1u);
+}
+
 TEST(Edges, MissingFramesAreReportedWithTheirNumber) {
   World world;
   ASSERT_TRUE(world.greet());

@@ -182,7 +182,7 @@ void ModelBoard::say_hello() {
   hello.tick_rate = kTickRateHz;
   hello.stimulus_lines = 6;
   hello.capture_lines = 2;
-  hello.pin_change_lines = 6;
+  hello.pin_change_lines = options_.pin_change_lines;
   hello.queue_depth = options_.queue_depth;
   hello.shortest_level = 160;
   hello.lead = 160;

@@ -23,6 +23,7 @@ struct BoardOptions {
   double ppm{0};
   std::uint32_t boot_id{7};
   std::uint8_t queue_depth{32};
+  std::uint8_t pin_change_lines{6};
   std::int64_t boot_takes_ns{0};  // deaf for so long (boot loader)
   std::string schema = MIDSTICK_SCHEMA_TEXT;
   std::uint8_t protocol = MIDSTICK_PROTOCOL_VERSION;

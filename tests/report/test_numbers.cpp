@@ -34,6 +34,7 @@ TEST(Numbers, NotANumberAndInfinityHaveNoValue) {
 TEST(Numbers, ZeroIsNeverNegative) {
   EXPECT_FALSE(std::signbit(*rounded(-1e-9, "us")));
   EXPECT_EQ(plain(-0.0001, 3), "0");
+  EXPECT_EQ(measured_text(measure(-0.0004, 0.1, "us")), "0.00 ± 0.10 µs");
 }
 
 TEST(Numbers, MeasuredValueEndsWhereTwoDigitsOfItsUncertaintyEnd) {
@@ -54,6 +55,17 @@ TEST(Numbers, LimitsReadAsWords) {
   EXPECT_EQ(limit_text(m), "at least 1495.5 µs");
   m.limit_high = m.limit_low;
   EXPECT_EQ(limit_text(m), "exactly 1495.5 µs");
+}
+
+TEST(Numbers, NothingCountedAndNothingAllowedReadAsWords) {
+  judge::Measure m = measure(0, 0, "count");
+  m.limit_high = 0;
+  EXPECT_EQ(measured_text(m), "none seen");
+  EXPECT_EQ(limit_text(m), "none allowed");
+  m.measured = 2;
+  m.limit_high = 3;
+  EXPECT_EQ(measured_text(m), "2");
+  EXPECT_EQ(limit_text(m), "at most 3");
 }
 
 TEST(Numbers, DurationsUseTheUnitAPersonWouldUse) {
