@@ -1,6 +1,7 @@
 // The rules of compile(), one by one: where pulses, faults, actions and marks land. Times are ns from the script's start.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "tests/script/timelines.hpp"
@@ -182,6 +183,44 @@ TEST(Compile, SeedsOfRunAndScriptBothCount) {
   EXPECT_NE(pulses(played(script, 2), 0), base);
   script.seed = 2;
   EXPECT_NE(pulses(played(script, 1), 0), base);
+}
+
+TEST(Compile, JitterMovesEachWidthBothWaysUpToItsBound) {
+  StickScript script = script_of({hold(1600, 4000)});
+  script.frame.jitter_us = 3;
+  std::int64_t least = 0, most = 0;
+  for (const Pulse& pulse : pulses(played(script), 0)) {
+    least = std::min(least, pulse.width - 1'600'000);
+    most = std::max(most, pulse.width - 1'600'000);
+  }
+  EXPECT_GE(least, -3000);
+  EXPECT_LE(most, 3000);
+  EXPECT_LT(least, -2500) << "200 uniform draws miss the outer twelfth on this side with a chance of 3e-8";
+  EXPECT_GT(most, 2500);
+}
+
+TEST(Compile, DitherMovesEachFramesLengthBothWaysUpToItsBound) {
+  StickScript script = script_of({hold(1600, 4000)});
+  script.frame.dither_us = 50;
+  const auto got = pulses(played(script), 0);
+  std::int64_t least = 0, most = 0;
+  for (std::size_t i = 1; i < got.size(); ++i) {
+    const std::int64_t off = got[i].rise - got[i - 1].rise - 20'000'000;
+    least = std::min(least, off);
+    most = std::max(most, off);
+  }
+  EXPECT_GE(least, -50'000);
+  EXPECT_LE(most, 50'000);
+  EXPECT_LT(least, -42'000);
+  EXPECT_GT(most, 42'000);
+}
+
+TEST(Compile, MoveMustLastTheLongestFrame) {
+  StickScript script = script_of({hold(1600, 20.04)});
+  script.frame.dither_us = 50;
+  EXPECT_NE(refusal(script).find("found a move of 20.04 ms; expected 20.05 to"), std::string::npos);
+  script.moves[0].for_ms = 20.05;
+  EXPECT_TRUE(compile(script, two_inputs(), 1));
 }
 
 TEST(Compile, RefusesWhatCannotBePlayed) {

@@ -36,6 +36,13 @@ TEST(JsonText, KnowsTheLineOfEveryValue) {
   EXPECT_EQ(source->lines.line_of("/a/b/1/c~1d~0e"), 5) << "a member stands where its key stands";
 }
 
+TEST(JsonText, SameKeyAtTwoDepthsHasTwoLines) {
+  const auto source = parse_json("{\n\"a\": {\n\"b\": 1\n},\n\"b\": 2\n}", "f");
+  ASSERT_TRUE(source);
+  EXPECT_EQ(source->lines.line_of("/a/b"), 3);
+  EXPECT_EQ(source->lines.line_of("/b"), 5);
+}
+
 TEST(JsonText, PlaceThatDoesNotExistHasTheLineOfItsNearestAncestor) {
   const auto source = parse_json("{\n\"a\": {\n\"b\": 1\n}\n}", "f");
   ASSERT_TRUE(source);
