@@ -95,6 +95,9 @@ class Player {
       case script::ActionKind::reset:
         link.reset_controller(kResetHoldMs, at, now);
         break;
+      case script::ActionKind::port_open:
+      case script::ActionKind::port_close:
+        break;
     }
     ++next_action_;
   }

@@ -27,8 +27,8 @@ Result<Rejudged> rejudge(const fs::path& run, const fs::path& spec, const fs::pa
   if (!stored) return stored.error();
   auto plan = stored_plan(stored->plan, (run / "plan.json").string(), spec);
   if (!plan) return plan.error();
-  Rejudged again{plan.take(), std::move(stored->capture), {}, ""};
-  again.result = judge::judge_run(again.plan, again.capture);
+  auto result = judge::judge_run(plan.value(), stored->capture);
+  Rejudged again{plan.take(), std::move(stored->capture), std::move(result), ""};
 
   const auto about = nlohmann::json::parse(stored->about, nullptr, false);
   const std::string started = about.is_object() ? about.value("started", "") : "";

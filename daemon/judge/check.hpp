@@ -52,11 +52,24 @@ struct Band {  ///< shaded stretch of the x axis
   std::string label;
   bool failing{false};
 };
+/// States over the x axis, drawn as a row of labelled blocks under the plot: what an ESC does with the pulses above it.
+struct Lane {
+  std::string label;
+  std::vector<Band> states;
+};
 /// A plot, drawn by report/ as SVG.
 struct Picture {
   std::string title, x_label, y_label;
   std::vector<Series> series;
   std::vector<Band> bands;
+  std::vector<Lane> lanes;
+};
+
+/// Something that a failing check's evidence is consistent with. Named in causes.cpp; not a proof.
+struct Cause {
+  std::string id;      ///< "torn-read"; a row of known_causes()
+  double fit{0};       ///< 0..1: how much of the check's own evidence it explains
+  std::string reason;  ///< the numbers that speak for it: "9 of 9 outliers are a multiple of 128 us off, 256 counts of 0.5 us"
 };
 
 struct CheckResult {
@@ -67,6 +80,8 @@ struct CheckResult {
   std::vector<Measure> measures;
   std::vector<Span> evidence;
   std::vector<Picture> pictures;
+  std::vector<Cause> causes;  ///< of a failing check, likeliest first (rank_causes); empty: no known cause fits
+  std::string not_run;        ///< why it was left out (no relay, nobody at hand); does not count in the run's verdict
 };
 
 struct RunResult {

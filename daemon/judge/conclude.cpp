@@ -59,6 +59,7 @@ CheckResult conclude(const Context& context, Findings f) {
   r.measures = std::move(f.measures);
   r.evidence = std::move(f.evidence);
   r.pictures = std::move(f.pictures);
+  if (r.verdict == Verdict::fail) r.causes = std::move(f.causes);
   return r;
 }
 

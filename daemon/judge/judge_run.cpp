@@ -1,6 +1,7 @@
 // Fitness of the bench first, then each check, then the run's verdict.
 #include <algorithm>
 
+#include "daemon/judge/causes.hpp"
 #include "daemon/judge/check.hpp"
 #include "daemon/judge/text.hpp"
 
@@ -96,6 +97,7 @@ RunResult judge_run(const script::Plan& plan, const Capture& capture) {
     if (c.verdict == Verdict::fail) run.verdict = Verdict::fail;
     if (c.verdict == Verdict::inconclusive && run.verdict == Verdict::pass) run.verdict = Verdict::inconclusive;
   }
+  rank_causes(run);
   run.summary = summary_of(run);
   return run;
 }

@@ -31,6 +31,8 @@ const char* text(mixer::Law law) {
       return "the blend law";
     case mixer::Law::halved:
       return "a halved mix";
+    default:
+      break;
   }
   return "";
 }

@@ -65,6 +65,8 @@ Pair mix_signed(const MixerSpec& spec, double t, double s) {
       t /= 2;
       s /= 2;
       break;
+    default:
+      break;
   }
   return {clamp_unit(t + s), clamp_unit(t - s)};
 }

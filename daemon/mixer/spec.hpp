@@ -7,11 +7,25 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 namespace midstick::mixer {
 
-enum class DeadBandKind { none, jump, continuous };
-enum class Law { clip, proportional, throttle_priority, steering_priority, blend, halved };
+enum class DeadBandKind { none, jump, continuous, soft, hysteresis };
+enum class Law {
+  clip,
+  proportional,
+  throttle_priority,
+  steering_priority,
+  blend,
+  halved,
+  inner_wheel,  ///< steering slows the inner side only; near T = 0 the sides counter-rotate
+  curvature,    ///< T +- |T| S, with a quick turn near T = 0
+  elevon,       ///< left = T/2 - S/2, right = T/2 + S/2
+  v_tail,       ///< g1 T +- g2 S
+  matrix,       ///< every output a weighted sum of every input
+  table         ///< learned from a known-good controller, interpolated
+};
 enum class ReverseSteering { tank, car };  ///< tank: S keeps its sign for T<0; car: S flips
 
 struct InputSpec {
@@ -20,8 +34,12 @@ struct InputSpec {
   bool reversed{false};
   DeadBandKind dead_band{DeadBandKind::none};
   double dead_band_half_us{0};  ///< half width around centre_us, us
+  double dead_band_hysteresis_us{3};  ///< hysteresis only, h: in at half - h, out at half + h
+  double dead_band_softness{0.1};     ///< soft only, c > 0
+  bool square{false};           ///< y = sgn(x) x^2, before expo
   double expo{0};               ///< y = a x^3 + (1-a) x, 0..1
   double rate{1};               ///< 0..1
+  double slew_up{0}, slew_down{0};  ///< full travels a second away from 0, and towards it; 0: no limit. Bypassed on loss
 };
 
 struct OutputSpec {
@@ -29,6 +47,7 @@ struct OutputSpec {
   double low_us{1000}, neutral_us{1500}, high_us{2000};
   bool reversed{false};
   double reverse_limit{1};                         ///< y<0 -> rho y, 0..1
+  double start_offset{0};                          ///< z, 0..<1: n + sgn(y)(z + |y| (1 - z)) reach
   double trim_us{0};                               ///< added after the us map
   double clamp_low_us{1000}, clamp_high_us{2000};  ///< hard clamp
 };
@@ -51,17 +70,35 @@ struct FrameSpec {
   double period_low_ms{14}, period_high_ms{25};  ///< output frame (trade.md fault 42)
 };
 
+/// What the controller must make of a receiver's pulses.
+struct ReceiverSpec {
+  double accept_low_us{900}, accept_high_us{2100};  ///< widths within must be taken as stick positions
+  double reject_low_us{700}, reject_high_us{2300};  ///< widths beyond must not (trade.md fault 9)
+  double runt_us{300};                              ///< highs shorter than this must not move an output (trade.md fault 8)
+  int wild_frames{0};                               ///< so many wild frames in a row must not show (trade.md fault 10)
+  double period_low_ms{5}, period_high_ms{50};      ///< frames to be followed (trade.md faults 16, 17)
+};
+
 struct MixerSpec {
   std::string name;
   InputSpec throttle, steering;
   Law law{Law::proportional};
   double blend{0.5};  ///< k of the blend law, 0 throttle .. 1 steering
   ReverseSteering reverse_steering{ReverseSteering::tank};
+  double wheel_limit{0.25};  ///< inner_wheel: below this |T| the pivot blends in; 0: the old form, with its jump
+  double quick_turn{0.1};    ///< curvature: below this |T| the sides turn by S alone
+  double gain_t{1}, gain_s{1};  ///< v_tail: g1, g2
+  double pivot_scale{1};     ///< p: S (p + (1 - p) |T|); 1 none
+  double speed_scale{0};     ///< k: S (1 - k |T|); 0 none
   OutputSpec left, right;
+  std::vector<InputSpec> more_inputs;    ///< law matrix: beside throttle and steering
+  std::vector<OutputSpec> more_outputs;  ///< law matrix: beside left and right
+  std::vector<std::vector<double>> matrix;  ///< a row an output (left, right, more), a column an input (throttle, steering, more)
   double latency_max_ms{50};  ///< input step -> output moved, worst (trade.md fault 59)
   LossSpec loss;
   ArmSpec arm;
   FrameSpec frame;
+  ReceiverSpec receiver;
 };
 
 }  // namespace midstick::mixer

@@ -32,6 +32,9 @@ void apply(LineFaults& line, const ChannelFault& fault) {
     case Fault::notch:
       line.extras.push_back({us_to_ns(fault.at_us), us_to_ns(fault.width_us), false});
       break;
+    case Fault::cut:
+    case Fault::storm:
+      break;
   }
 }
 

@@ -6,6 +6,7 @@
 
 #include <cstdint>
 #include <map>
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -19,6 +20,11 @@ struct ReceiverFrame {
   std::map<std::string, double> phase_us;  ///< by input name: first rise after the frame's start; default sequential, 200 us gaps
   double jitter_us{0};                     ///< uniform +- on each width, seeded
   double dither_us{0};                     ///< uniform +- on each frame's period, seeded: sweeps the phase against the controller
+  /// Inputs without a phase of their own: one after another, the same backwards, all rising together, or each rising `overlap_us` before
+  /// the one before it falls.
+  enum class Order : std::uint8_t { sequential, reversed, simultaneous, overlapping } order{Order::sequential};
+  double overlap_us{500};
+  std::map<std::string, double> drift_us;  ///< by input: its phase moves on by this in every frame, round and round inside the frame
 };
 
 enum class Fault : std::uint8_t {
@@ -27,7 +33,9 @@ enum class Fault : std::uint8_t {
   stuck_low,   ///< line low
   stuck_high,  ///< line rises as for a pulse and stays high until 200 us before the first frame after the move
   runt,        ///< an extra short high in the gap
-  notch        ///< a short low inside the pulse
+  notch,       ///< a short low inside the pulse
+  cut,         ///< the pulse ends at_us after its rise; then the line stays low to the end of the move
+  storm        ///< after the pulse, highs and lows of width_us each, from at_us after its rise for for_us
 };
 
 /// A fault on one input during a move.
@@ -35,10 +43,14 @@ struct ChannelFault {
   std::string input;
   Fault fault{Fault::none};
   double at_us{5000};   ///< after the rise of the input's own pulse (where it would be, if dropped)
-  double width_us{20};  ///< of the runt or notch
+  double width_us{20};  ///< of the runt, the notch, or each level of the storm
+  double at_to_us{0};   ///< over at_us: drawn anew for each frame, uniform between the two
+  double for_us{0};     ///< length of the storm
+  double share{1};      ///< 0..1: the share of frames that it happens in, seeded
 };
 
-enum class ActionKind : std::uint8_t { power_on, power_off, reset };
+/// port_open, port_close: the controller's own serial port, where its description names one.
+enum class ActionKind : std::uint8_t { power_on, power_off, reset, port_open, port_close };
 
 /// One stretch of stick movement. `width_us(input)` at time t is given by `kind`. It must last one frame (period + dither) at least, so
 /// must each point. An input that a move or point does not name stays where it was; before any names it, it is at 1500 us.
@@ -52,6 +64,8 @@ struct Move {
   std::vector<std::map<std::string, double>> points;  ///< us by input; grid, list, sweep, step and random become points
   std::vector<ChannelFault> faults;                   ///< all along this move
   std::vector<ActionKind> actions;                    ///< at the move's start, wherever in a frame that is
+  double action_within_ms{0};                         ///< over 0: actions come a seeded, uniform time of up to this after the start
+  std::optional<ReceiverFrame> frame;                 ///< during this move, instead of the script's
   std::string mark;                                   ///< "" none; a Mark at the start of the first frame of the move; points: one each
 };
 

@@ -1,0 +1,19 @@
+// Growing numbers of lost frames: the fewest that trip the failsafe.
+#include "daemon/judge/checks/checks.hpp"
+#include "daemon/judge/conclude.hpp"
+#include "daemon/judge/sticks.hpp"
+
+namespace midstick::judge {
+namespace {
+
+Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
+  return Sticks(plan, check.name, seed).arm().take();
+}
+
+CheckResult judge(const Context& c) { return undecided(c, "this check is not written yet."); }
+
+}  // namespace
+
+const CheckKind kGaps{"gaps", "growing numbers of lost frames: the fewest that trip the failsafe", compose, judge};
+
+}  // namespace midstick::judge
