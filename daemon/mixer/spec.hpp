@@ -1,9 +1,13 @@
 // The mixer specification: what the controller is meant to do, as numbers.
 //
 // It fixes the order of operations, since each order gives other numbers (trade practice, no published source):
-//   normalise -> dead band -> expo -> rate -> mix -> saturate -> slew -> reverse limit -> trim and us map -> hard clamp
+//   each stick: normalise -> dead band -> square -> expo -> rate -> slew
+//   both: pivot and speed scale -> reverse steering -> mix -> saturate
+//   each output: reverse limit -> start offset and us map -> trim -> hard clamp
+// Slew acts on the sticks, not on the sides: limited on the sides, a quick turn could drive the vehicle forward on its way.
 // Sticks are -1..1 inside, percent in files; pulse widths are microseconds of true time. Plain values, no failure here: the
-// loader (script/load) has already checked ranges. Two inputs named by `throttle` and `steering`, two outputs by `left`, `right`.
+// loader (script/load) has already checked ranges. Two inputs named by `throttle` and `steering`, two outputs by `left`, `right`;
+// law matrix alone has more. The slew of `more_inputs` is their own.
 #pragma once
 
 #include <string>
@@ -11,7 +15,15 @@
 
 namespace midstick::mixer {
 
-enum class DeadBandKind { none, jump, continuous, soft, hysteresis };
+/// With d the half width as a share of the travel, x the normalised stick, y what the next stage gets:
+enum class DeadBandKind {
+  none,
+  jump,        ///< y = 0 for |x| < d, else x
+  continuous,  ///< y = sgn(x) max(0, |x| - d) / (1 - d)
+  curve,       ///< continuous, and through the curve f of square and expo: y = sgn(x) (f(|x|) - f(d)) / (f(1) - f(d)); f is not applied again
+  soft,        ///< y = x (|x| (1 + c) / (|x| + c))^8: flat at the centre, no edge
+  hysteresis   ///< jump that is entered at d - h and left at d + h
+};
 enum class Law {
   clip,
   proportional,
@@ -20,7 +32,7 @@ enum class Law {
   blend,
   halved,
   inner_wheel,  ///< steering slows the inner side only; near T = 0 the sides counter-rotate
-  curvature,    ///< T +- |T| S, with a quick turn near T = 0
+  curvature,    ///< T +- |T| S, with a quick turn T +- S near T = 0
   elevon,       ///< left = T/2 - S/2, right = T/2 + S/2
   v_tail,       ///< g1 T +- g2 S
   matrix,       ///< every output a weighted sum of every input
@@ -33,13 +45,13 @@ struct InputSpec {
   double low_us{1000}, centre_us{1500}, high_us{2000};
   bool reversed{false};
   DeadBandKind dead_band{DeadBandKind::none};
-  double dead_band_half_us{0};  ///< half width around centre_us, us
+  double dead_band_half_us{0};        ///< half width around centre_us, us
   double dead_band_hysteresis_us{3};  ///< hysteresis only, h: in at half - h, out at half + h
   double dead_band_softness{0.1};     ///< soft only, c > 0
-  bool square{false};           ///< y = sgn(x) x^2, before expo
-  double expo{0};               ///< y = a x^3 + (1-a) x, 0..1
-  double rate{1};               ///< 0..1
-  double slew_up{0}, slew_down{0};  ///< full travels a second away from 0, and towards it; 0: no limit. Bypassed on loss
+  bool square{false};                 ///< y = sgn(x) x^2, before expo
+  double expo{0};                     ///< y = a x^3 + (1-a) x, 0..1
+  double rate{1};                     ///< 0..1
+  double slew_up{0}, slew_down{0};    ///< away from 0, and towards it: centre-to-end travels a second; 0: no limit. Bypassed on loss
 };
 
 struct OutputSpec {
@@ -47,7 +59,7 @@ struct OutputSpec {
   double low_us{1000}, neutral_us{1500}, high_us{2000};
   bool reversed{false};
   double reverse_limit{1};                         ///< y<0 -> rho y, 0..1
-  double start_offset{0};                          ///< z, 0..<1: n + sgn(y)(z + |y| (1 - z)) reach
+  double start_offset{0};                          ///< z, 0..<1: y becomes sgn(y) (z + |y| (1 - z)), 0 stays 0
   double trim_us{0};                               ///< added after the us map
   double clamp_low_us{1000}, clamp_high_us{2000};  ///< hard clamp
 };
@@ -79,6 +91,12 @@ struct ReceiverSpec {
   double period_low_ms{5}, period_high_ms{50};      ///< frames to be followed (trade.md faults 16, 17)
 };
 
+/// Output widths over a grid of stick positions, bilinear between them, flat beyond the first and the last.
+struct Table {
+  std::vector<double> throttle, steering;       ///< positions T and S, -1..1, rising, at least 2 each
+  std::vector<std::vector<double>> left, right;  ///< us; a row a throttle position, a column a steering position
+};
+
 struct MixerSpec {
   std::string name;
   InputSpec throttle, steering;
@@ -94,6 +112,7 @@ struct MixerSpec {
   std::vector<InputSpec> more_inputs;    ///< law matrix: beside throttle and steering
   std::vector<OutputSpec> more_outputs;  ///< law matrix: beside left and right
   std::vector<std::vector<double>> matrix;  ///< a row an output (left, right, more), a column an input (throttle, steering, more)
+  Table table;                              ///< law table: us already, so of left and right only the clamp counts
   double latency_max_ms{50};  ///< input step -> output moved, worst (trade.md fault 59)
   LossSpec loss;
   ArmSpec arm;
