@@ -96,6 +96,7 @@ struct Context {
   const script::PlannedCheck& check;
   const capture::Capture& capture;
   std::vector<capture::Segment> segments;  ///< of this check, by repeat
+  double controller_clock{1};              ///< length of the controller's second, true seconds, where the spec allows for it
 };
 
 struct CheckKind {

@@ -3,6 +3,7 @@
 
 #include "daemon/judge/causes.hpp"
 #include "daemon/judge/check.hpp"
+#include "daemon/judge/controller_clock.hpp"
 #include "daemon/judge/text.hpp"
 
 namespace midstick::judge {
@@ -47,9 +48,9 @@ std::string unfit(const script::PlannedCheck& check, const Capture& capture, con
   return "";
 }
 
-CheckResult judge_check(const script::Plan& plan, const Capture& capture, int index) {
+CheckResult judge_check(const script::Plan& plan, const Capture& capture, int index, double clock) {
   const script::PlannedCheck& check = plan.checks[static_cast<std::size_t>(index)];
-  Context context{plan, check, capture, {}};
+  Context context{plan, check, capture, {}, clock};
   for (const Segment& s : capture.segments)
     if (s.check == index) context.segments.push_back(s);
   std::stable_sort(context.segments.begin(), context.segments.end(),
@@ -91,7 +92,8 @@ std::string summary_of(const RunResult& r) {
 
 RunResult judge_run(const script::Plan& plan, const Capture& capture) {
   RunResult run;
-  for (int i = 0; i < static_cast<int>(plan.checks.size()); ++i) run.checks.push_back(judge_check(plan, capture, i));
+  const double clock = controller_clock(plan, capture);
+  for (int i = 0; i < static_cast<int>(plan.checks.size()); ++i) run.checks.push_back(judge_check(plan, capture, i, clock));
   run.verdict = run.checks.empty() ? Verdict::inconclusive : Verdict::pass;
   for (const CheckResult& c : run.checks) {
     if (c.verdict == Verdict::fail) run.verdict = Verdict::fail;

@@ -28,7 +28,7 @@ Result<Wiring> wire(const script::Plan& plan) {
 }
 
 Traffic::Traffic(const Context& context, const capture::Segment& segment, const Wiring& wiring)
-    : capture_(&context.capture), segment_(&segment), wiring_(wiring) {
+    : capture_(&context.capture), segment_(&segment), wiring_(wiring), controller_clock_(context.controller_clock) {
   const auto in = edges_within(context.capture.stimulus, segment.begin, segment.end);
   const auto out = edges_within(context.capture.response, segment.begin, segment.end);
   throttle_ = PulseTrain(in, wiring.throttle, segment.begin, segment.end);

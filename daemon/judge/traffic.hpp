@@ -36,10 +36,11 @@ class Traffic {
   const Wiring& wiring() const { return wiring_; }
   const capture::Capture& capture() const { return *capture_; }
 
-  double us(const Pulse& p) const { return capture_->clock.us(p.width()); }
-  double us(BoardSpan s) const { return capture_->clock.us(s); }
-  double ms(BoardSpan s) const { return capture_->clock.us(s) / 1e3; }
-  BoardSpan ticks_ms(double ms) const { return capture_->clock.ticks({static_cast<std::int64_t>(ms * 1e6)}); }
+  /// True time, or the controller's own where the spec allows for a clock that is off (controller_clock.hpp).
+  double us(const Pulse& p) const { return us(p.width()); }
+  double us(BoardSpan s) const { return capture_->clock.us(s) / controller_clock_; }
+  double ms(BoardSpan s) const { return us(s) / 1e3; }
+  BoardSpan ticks_ms(double ms) const { return capture_->clock.ticks({static_cast<std::int64_t>(ms * controller_clock_ * 1e6)}); }
   /// U (95 %) of a pulse's width, us.
   double width_uncertainty(const Pulse& p) const;
   /// Marks of the segment with this label, in order.
@@ -53,6 +54,7 @@ class Traffic {
   const capture::Capture* capture_;
   const capture::Segment* segment_;
   Wiring wiring_;
+  double controller_clock_;
   PulseTrain throttle_, steering_, left_, right_;
 };
 

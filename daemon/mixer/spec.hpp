@@ -79,7 +79,8 @@ struct ArmSpec {
 };
 
 struct FrameSpec {
-  double period_low_ms{14}, period_high_ms{25};  ///< output frame (trade.md fault 42)
+  double period_low_ms{14}, period_high_ms{25};  ///< output frame
+  double nominal_ms{0};                          ///< what its program makes of it on a clock that is right; 0: not known
 };
 
 /// What the controller must make of a receiver's pulses.
@@ -117,6 +118,7 @@ struct MixerSpec {
   LossSpec loss;
   ArmSpec arm;
   FrameSpec frame;
+  double clock_percent{0};  ///< how far its clock may be off; with frame.nominal_ms, its widths are judged in its own microseconds
   ReceiverSpec receiver;
 };
 

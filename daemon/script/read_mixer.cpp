@@ -119,7 +119,9 @@ Result<mixer::MixerSpec> read_mixer(Source& source) {
   spec.loss = {loss["safe_within_ms"], loss["safe_half_width_us"], loss["pulses_may_stop"], loss["tolerate_frames"]};
   const json& arm = file["arm"];
   spec.arm = {arm["neutral_ms"], arm["neutral_half_width_us"], arm["boot_ms"]};
-  spec.frame = {file["frame"]["period_low_ms"], file["frame"]["period_high_ms"]};
+  const json& frame = file["frame"];
+  spec.frame = {frame["period_low_ms"], frame["period_high_ms"], frame.value("nominal_ms", 0.0)};
+  spec.clock_percent = file["clock_percent"];
   return spec;
 }
 

@@ -64,7 +64,7 @@ std::string described(const mixer::MixerSpec& s) {
   put(out, s.right);
   out << s.loss.safe_within_ms << ' ' << s.loss.safe_half_us << ' ' << s.loss.pulses_may_stop << ' ' << s.loss.tolerate_frames << '\n'
       << s.arm.neutral_ms << ' ' << s.arm.neutral_half_us << ' ' << s.arm.boot_ms << '\n'
-      << s.frame.period_low_ms << ' ' << s.frame.period_high_ms << '\n';
+      << s.frame.period_low_ms << ' ' << s.frame.period_high_ms << ' ' << s.frame.nominal_ms << ' ' << s.clock_percent << '\n';
   return out.str();
 }
 
