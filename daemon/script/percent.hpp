@@ -1,4 +1,4 @@
-// Percent of stick travel to pulse width, by the mixer spec's endpoints. -100 low, 0 centre, +100 high; beyond is over-travel along the
+// Percent of stick travel to pulse width and back, by the mixer spec's endpoints. -100 low, 0 centre, +100 high; beyond is over-travel along the
 // same lines. A reversed stick has -100 at its long end. Inputs that the spec does not name use 1000/1500/2000 us (common practice, no
 // source). Pure; the result may be out of any range, which compile() refuses.
 #pragma once
@@ -18,6 +18,15 @@ inline double width_of_percent(const mixer::MixerSpec& spec, const std::string& 
   if (input == spec.throttle.name) return width_of_percent(spec.throttle, percent);
   if (input == spec.steering.name) return width_of_percent(spec.steering, percent);
   return width_of_percent(mixer::InputSpec{}, percent);
+}
+
+/// The inverse: the percent of an input's pulse width.
+inline double percent_of_width(const mixer::MixerSpec& spec, const std::string& input, double width_us) {
+  const mixer::InputSpec usual;
+  const mixer::InputSpec& in = input == spec.throttle.name ? spec.throttle : input == spec.steering.name ? spec.steering : usual;
+  const double off = width_us - in.centre_us;
+  const double x = 100 * off / (off < 0 ? in.centre_us - in.low_us : in.high_us - in.centre_us);
+  return in.reversed ? -x : x;
 }
 
 }  // namespace midstick::script
