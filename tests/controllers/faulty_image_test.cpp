@@ -73,6 +73,138 @@ bool boot_runt(EmulatedDrive& drive) {
   return std::abs(drive.left().front().width_us - 16) < 2;
 }
 
+bool no_rearm(EmulatedDrive& drive) {
+  drive.arm();
+  drive.throttle.width_us = drive.steering.width_us = std::nullopt;
+  drive.run_ms(1000);
+  hold(drive, 1800, 1500);
+  return drive.last_left() > 1700;
+}
+
+bool arms_at_boot(EmulatedDrive& drive) {
+  hold(drive, 1800, 1500, 300);
+  return drive.last_left() > 1700;
+}
+
+bool junk_obeyed(EmulatedDrive& drive) {
+  drive.throttle.width_us = drive.steering.width_us = std::nullopt;
+  drive.run_ms(500);
+  hold(drive, 2000, 1500, 60);
+  const bool moved = drive.last_left() > 1900;
+  drive.throttle.width_us = drive.steering.width_us = std::nullopt;
+  drive.run_ms(1000);
+  hold(drive, 2000, 1500, 60);
+  return moved && drive.last_left() > 1900;
+}
+
+bool first_pulses(EmulatedDrive& drive) {
+  drive.run_ms(400);
+  return std::abs(drive.left()[0].width_us - 1472) < 1 && std::abs(drive.right()[9].width_us - 1472) < 1 &&
+         std::abs(drive.left()[10].width_us - 1500) < 1;
+}
+
+bool line_left_high(EmulatedDrive& drive) {
+  drive.arm();
+  drive.throttle.width_us = drive.steering.width_us = std::nullopt;
+  drive.run_ms(1000);
+  return drive.longest_high() > 5000;  // the emulator as it comes lets go of the pin where the timer wraps
+}
+
+bool limits_cut(EmulatedDrive& drive) {
+  drive.arm();
+  hold(drive, 2150, 1500);
+  return std::abs(drive.last_left() - 2128) < 1;
+}
+
+bool overflow(EmulatedDrive& drive) {
+  drive.arm();
+  hold(drive, 1990, 1500);
+  return drive.last_left() > 1950 && drive.last_right() < 1100;
+}
+
+bool slow_loop(EmulatedDrive& drive) {
+  drive.arm();
+  int late = 0;
+  for (int step = 0; step < 20; ++step) {
+    hold(drive, step % 2 ? 1500 : 1700, 1500, 60);
+    late += (drive.last_left() > 1600) != (step % 2 == 0);
+    drive.run_ms(60);
+  }
+  return late > 0;
+}
+
+bool armed_after_restart(EmulatedDrive& drive) {
+  drive.arm();
+  hold(drive, 1800, 1500);
+  drive.hang_ms(400);
+  drive.run_ms(300);
+  return drive.last_left() > 1700;
+}
+
+bool poisoned_centre(EmulatedDrive& drive) {
+  hold(drive, 1580, 1500, 1000);
+  hold(drive, 1500, 1500);
+  return drive.last_left() < 1450;
+}
+
+bool swapped(EmulatedDrive& drive) {
+  drive.arm();
+  hold(drive, 1700, 1500);
+  return drive.last_right() < 1400;
+}
+
+bool reversed_left(EmulatedDrive& drive) {
+  drive.arm();
+  hold(drive, 1700, 1500);
+  return drive.last_left() < 1400 && drive.last_right() > 1600;
+}
+
+bool endpoint(EmulatedDrive& drive) {
+  drive.arm();
+  hold(drive, 1900, 1500);
+  return drive.last_left() > 1995;
+}
+
+bool slow_boot(EmulatedDrive& drive) {
+  drive.run_ms(2500);
+  const bool silent = drive.left().empty();
+  drive.run_ms(200);
+  return silent && !drive.left().empty();
+}
+
+bool beyond_window(EmulatedDrive& drive) {
+  drive.arm();
+  hold(drive, 2150, 1500);
+  return std::abs(drive.last_left() - 2250) < 1;
+}
+
+bool smoothed(EmulatedDrive& drive) {
+  drive.arm();
+  hold(drive, 1900, 1500, 90);
+  const bool under_way = drive.last_left() > 1520 && drive.last_left() < 1800;
+  drive.run_ms(200);
+  return under_way && drive.last_left() > 1880;
+}
+
+bool side_gain(EmulatedDrive& drive) {
+  drive.arm();
+  hold(drive, 2000, 1500);
+  return std::abs(drive.last_right() - 1980) < 1 && drive.last_left() > 1999;
+}
+
+/// Both sticks' pulses at once: one of them is waited for only after the other has passed.
+bool blocking_read(EmulatedDrive& drive) {
+  drive.arm();
+  drive.steering_at_us = 0;
+  int late = 0;
+  for (int step = 0; step < 10; ++step) {
+    hold(drive, step % 2 ? 1500 : 1700, 1500, 60);
+    late += (drive.last_left() > 1600) != (step % 2 == 0);
+    drive.run_ms(100);
+  }
+  return late > 0;
+}
+
 const Symptom kSymptoms[] = {
     {"hold-last", hold_last},
     {"ignore-steering-loss", ignore_steering_loss},
@@ -82,6 +214,24 @@ const Symptom kSymptoms[] = {
     {"no-dead-band", no_dead_band},
     {"neutral-offset", neutral_offset},
     {"boot-runt", boot_runt},
+    {"no-rearm", no_rearm},
+    {"arms-at-boot", arms_at_boot},
+    {"junk-obeyed", junk_obeyed},
+    {"first-pulses", first_pulses},
+    {"line-left-high", line_left_high},
+    {"limits-cut", limits_cut},
+    {"overflow", overflow},
+    {"slow-loop", slow_loop},
+    {"armed-after-restart", armed_after_restart},
+    {"poisoned-centre", poisoned_centre},
+    {"swapped", swapped},
+    {"reversed-left", reversed_left},
+    {"endpoint", endpoint},
+    {"slow-boot", slow_boot},
+    {"beyond-window", beyond_window},
+    {"smoothed", smoothed},
+    {"side-gain", side_gain},
+    {"blocking-read", blocking_read},
 };
 
 class FaultyImage : public testing::TestWithParam<Symptom> {};
