@@ -1,11 +1,11 @@
 // Slew: away from centre and towards it at different rates, and bypassed on loss. Common practice, no source; numbers worked by hand.
 #include <gtest/gtest.h>
-#include <rapidcheck/gtest.h>
 
 #include <algorithm>
 #include <cmath>
 
 #include "daemon/mixer/slew.hpp"
+#include "tests/mixer/any_spec.hpp"
 
 namespace midstick::mixer {
 namespace {
@@ -56,8 +56,6 @@ TEST(Slew, LongestOfASpecIsItsSlowestStickWithinItsRate) {
   spec.steering = slewed(1, 0);
   EXPECT_DOUBLE_EQ(longest_slew_seconds(spec), 1);
 }
-
-double between(double low, double high) { return low + (high - low) * *rc::gen::inRange(0, 1001) / 1000.0; }
 
 RC_GTEST_PROP(SlewProperties, NeverPassesItsTargetNorItsRate, ()) {
   const InputSpec in = slewed(between(0.1, 20), between(0.1, 20));
