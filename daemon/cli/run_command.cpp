@@ -1,4 +1,4 @@
-// midstick run PLAN --bench ADDRESS [--out DIR] [--seed N]
+// midstick run PLAN --bench ADDRESS [--mixer FILE] [--out DIR] [--seed N]
 #include <unistd.h>
 
 #include <CLI/CLI.hpp>
@@ -56,6 +56,7 @@ void add_run(CLI::App& program, Action& action) {
                              "CAUTION: powers the controller. Disconnect the motors, or lift both tracks off the ground, first.");
   command->add_option("PLAN", options->request.plan, "Plan file (JSON)")->required();
   command->add_option("--bench", options->request.bench, "serial:/dev/ttyACM0 or virtual:CONTROLLER.json")->required();
+  command->add_option("--mixer", options->request.mixer, "Mixer spec to judge by instead of the plan's own");
   command->add_option("--out", options->request.out, "Run folder to make; default: a new one below midstick-runs/");
   auto* seed = command->add_option("--seed", options->seed, "Replaces the plan's seed")
                    ->check(CLI::Range(std::int64_t{0}, std::int64_t{4294967295}));

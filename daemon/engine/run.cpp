@@ -49,7 +49,7 @@ fs::path folder_for(const RunRequest& request) {
 Result<script::Plan> read_plan(const RunRequest& request) {
   std::optional<std::string> controller;
   if (request.bench.starts_with("virtual:")) controller = request.bench.substr(std::string("virtual:").size());
-  auto plan = script::load_plan(request.plan.string(), controller);
+  auto plan = script::load_plan(request.plan.string(), controller, request.mixer);
   if (plan && request.seed) return script::with_seed(plan.value(), *request.seed);
   return plan;
 }

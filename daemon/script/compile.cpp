@@ -1,7 +1,10 @@
 // Plays a stick script frame by frame into edges. Sticks are sampled at each frame's start, as a receiver does.
 #include <algorithm>
 #include <limits>
+#include <optional>
 #include <string>
+#include <utility>
+#include <vector>
 
 #include "daemon/script/draw.hpp"
 #include "daemon/script/feasible.hpp"
@@ -11,25 +14,41 @@
 namespace midstick::script {
 namespace {
 
+/// What one line does in one frame.
+struct LineNow {
+  struct Extra {
+    std::int64_t at_ns, width_ns;  ///< after the pulse's rise
+    bool level;                    ///< true: a high in the gap; false: a low in the pulse
+  };
+  bool pulse{true};
+  bool stuck_high{false};
+  std::optional<std::int64_t> cut_ns;  ///< the pulse ends so long after its rise
+  std::vector<Extra> extras;
+};
+
 class Player {
  public:
   Player(const StickScript& script, const ControllerDescription& controller, std::uint64_t seed)
       : script_(script),
         controller_(controller),
         moves_(resolve(script, controller)),
-        jitter_(mixed(mixed(script.seed, seed), 1)),
-        dither_(mixed(mixed(script.seed, seed), 2)),
-        stuck_(controller.inputs.size(), false) {}
+        seed_(mixed(script.seed, seed)),
+        jitter_(mixed(seed_, 1)),
+        dither_(mixed(seed_, 2)),
+        stuck_(controller.inputs.size(), false),
+        cut_(controller.inputs.size(), false),
+        drifted_(controller.inputs.size(), 0) {}
 
   Timeline play() {
     put_actions();
     const std::int64_t end = moves_.back().start_ns + moves_.back().length_ns;
     std::int64_t frame_at = 0;
-    for (std::size_t move = 0; frame_at < end;) {
-      while (frame_at >= moves_[move].start_ns + moves_[move].length_ns) ++move;
-      put_mark(move, frame_at);
-      put_frame(moves_[move], frame_at);
-      frame_at += us_to_ns(script_.frame.period_us) + drawn(dither_, script_.frame.dither_us);
+    while (frame_at < end) {
+      while (frame_at >= moves_[move_].start_ns + moves_[move_].length_ns) enter(move_ + 1);
+      put_mark(frame_at);
+      put_frame(frame_at);
+      frame_at += us_to_ns(now().frame.period_us) + drawn(dither_, now().frame.dither_us);
+      ++frame_in_move_;
     }
     for (std::size_t i = 0; i < stuck_.size(); ++i) release(i, frame_at);
     std::ranges::stable_sort(out_.edges, {}, [](const PlannedEdge& e) { return std::pair(e.at, e.line); });
@@ -43,40 +62,97 @@ class Player {
     return draw.within(-half, half);
   }
 
-  /// At the move's own start, wherever in a frame that falls.
+  const ResolvedMove& now() const { return moves_[move_]; }
+
+  void enter(std::size_t move) {
+    move_ = move;
+    frame_in_move_ = 0;
+    cut_.assign(cut_.size(), false);
+  }
+
+  /// At the move's own start, wherever in a frame that falls, or a drawn time later.
   void put_actions() {
-    for (std::size_t i = 0; i < moves_.size(); ++i)
-      for (const ActionKind kind : script_.moves[i].actions) out_.actions.push_back({{moves_[i].start_ns}, kind});
+    for (std::size_t i = 0; i < moves_.size(); ++i) {
+      Draw late(mixed(mixed(seed_, 4), i));
+      const std::int64_t at = moves_[i].start_ns + late.within(0, ms_to_ns(script_.moves[i].action_within_ms));
+      for (const ActionKind kind : script_.moves[i].actions) out_.actions.push_back({{at}, kind});
+    }
   }
 
   /// At the start of the first frame that carries the move, or its next point.
-  void put_mark(std::size_t move, std::int64_t frame_at) {
-    const ResolvedMove& m = moves_[move];
-    const std::size_t point = m.point(frame_at - m.start_ns);
-    if (std::exchange(marked_, {move, point}) == std::pair{move, point} || script_.moves[move].mark.empty()) return;
-    PlannedMark mark{{frame_at}, script_.moves[move].mark, m.at(frame_at - m.start_ns)};
-    for (std::size_t i = 0; i < m.lines.size(); ++i)
-      if (!m.lines[i].pulse || m.lines[i].stuck_high) mark.values[i] = std::numeric_limits<double>::quiet_NaN();
+  void put_mark(std::int64_t frame_at) {
+    const std::size_t point = now().point(frame_at - now().start_ns);
+    if (std::exchange(marked_, {move_, point}) == std::pair{move_, point} || script_.moves[move_].mark.empty()) return;
+    PlannedMark mark{{frame_at}, script_.moves[move_].mark, now().at(frame_at - now().start_ns)};
+    for (std::size_t i = 0; i < now().lines.size(); ++i)
+      for (const LineFault& fault : now().lines[i])
+        if (fault.takes_pulse() && fault.always()) mark.values[i] = std::numeric_limits<double>::quiet_NaN();
     out_.marks.push_back(std::move(mark));
   }
 
-  void put_frame(const ResolvedMove& move, std::int64_t frame_at) {
+  void put_frame(std::int64_t frame_at) {
     std::vector<std::int64_t> widths;
     // Jitter is drawn for pulses that a fault takes away as well, so that a fault changes nothing but itself.
-    for (const double us : move.at(frame_at - move.start_ns)) widths.push_back(us_to_ns(us) + drawn(jitter_, script_.frame.jitter_us));
-    const auto starts = rises(script_.frame, controller_, widths);
-    for (std::size_t i = 0; i < widths.size(); ++i) put_line(i, move.lines[i], frame_at, frame_at + starts[i], widths[i]);
+    for (const double us : now().at(frame_at - now().start_ns)) widths.push_back(us_to_ns(us) + drawn(jitter_, now().frame.jitter_us));
+    auto starts = rises(now().frame, controller_, widths);
+    for (std::size_t i = 0; i < widths.size(); ++i) drift(i, starts[i], widths[i]);
+    for (std::size_t i = 0; i < widths.size(); ++i) put_line(i, line_now(i), frame_at, frame_at + starts[i], widths[i]);
   }
 
-  void put_line(std::size_t i, const LineFaults& line, std::int64_t frame_at, std::int64_t rise, std::int64_t width) {
+  /// Moves the rise of a drifting input on, round and round over the places where its pulse and a gap fit in the frame.
+  void drift(std::size_t i, std::int64_t& rise, std::int64_t width) {
+    const auto by = now().frame.drift_us.find(controller_.inputs[i].name);
+    if (by == now().frame.drift_us.end()) {
+      drifted_[i] = 0;
+      return;
+    }
+    const std::int64_t places = shortest_ns(now().frame) - width - kGapNs;
+    const std::int64_t base = std::exchange(rise, ((rise + drifted_[i]) % places + places) % places);
+    drifted_[i] = rise - base + us_to_ns(by->second);
+  }
+
+  LineNow line_now(std::size_t i) {
+    LineNow line;
+    for (const LineFault& fault : now().lines[i]) {
+      if (fault.fault == Fault::cut && cut_[i]) line.pulse = false;
+      if (!happens(fault) || (fault.fault == Fault::cut && cut_[i])) continue;
+      const std::int64_t at = fault.at_ns + drawn_up_to(fault, 1, fault.at_to_ns - fault.at_ns);
+      if (fault.fault == Fault::cut) {
+        cut_[i] = true;
+        line.cut_ns = at;
+      } else if (fault.fault == Fault::stuck_high) {
+        line.stuck_high = true;
+      } else if (!fault.adds_edges()) {
+        line.pulse = false;
+      } else {
+        for (std::int64_t n = 0; n < fault.count(); ++n)
+          line.extras.push_back({at + 2 * n * fault.width_ns, fault.width_ns, fault.fault != Fault::notch});
+      }
+    }
+    return line;
+  }
+
+  bool happens(const LineFault& fault) const {
+    constexpr std::int64_t whole = 1'000'000'000;
+    return fault.always() || static_cast<double>(drawn_up_to(fault, 0, whole - 1)) < fault.share * static_cast<double>(whole);
+  }
+
+  /// Uniform in 0..high. Hashed from fault and frame instead of drawn one after another: a fault's draws hang on no other fault.
+  std::int64_t drawn_up_to(const LineFault& fault, std::uint64_t which, std::int64_t high) const {
+    const std::uint64_t word = mixed(mixed(mixed(mixed(seed_, 3), move_), fault.key), 2 * frame_in_move_ + which);
+    return static_cast<std::int64_t>(word % (static_cast<std::uint64_t>(high) + 1));
+  }
+
+  void put_line(std::size_t i, const LineNow& line, std::int64_t frame_at, std::int64_t rise, std::int64_t width) {
     if (line.stuck_high) {
       if (!stuck_[i]) put(i, rise, true);
       stuck_[i] = true;
       return;
     }
     release(i, frame_at);
-    if (line.pulse) put_pulse(i, rise, width, true);
-    for (const auto& extra : line.extras) put_pulse(i, rise + extra.at_ns, extra.width_ns, extra.level);
+    if (line.pulse) put_pulse(i, rise, line.cut_ns.value_or(width), true);
+    for (const auto& extra : line.extras)
+      if (extra.level || line.pulse) put_pulse(i, rise + extra.at_ns, extra.width_ns, extra.level);
   }
 
   /// A line that was stuck falls a gap before this frame, so that a pulse at the frame's very start still has its rise.
@@ -95,8 +171,12 @@ class Player {
   const StickScript& script_;
   const ControllerDescription& controller_;
   std::vector<ResolvedMove> moves_;
+  std::uint64_t seed_;
   Draw jitter_, dither_;
-  std::vector<bool> stuck_;
+  std::size_t move_{0};
+  std::uint64_t frame_in_move_{0};
+  std::vector<bool> stuck_, cut_;      ///< by input: the line is high since a stuck rise; the pulse was cut in this move
+  std::vector<std::int64_t> drifted_;  ///< by input: how far its rise has moved on, ns
   std::pair<std::size_t, std::size_t> marked_{std::numeric_limits<std::size_t>::max(), 0};
   Timeline out_;
 };

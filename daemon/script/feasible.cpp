@@ -37,7 +37,12 @@ Message bad_frame(const ReceiverFrame& frame, const ControllerDescription& contr
   if (auto m = outside("a frame period", frame.period_us, 2500, 50000, "us")) return m;
   if (auto m = outside("a jitter", frame.jitter_us, 0, 500, "us")) return m;
   if (auto m = outside("a dither", frame.dither_us, 0, frame.period_us / 2, "us")) return m;
-  if (auto m = bad_name(controller, frame.phase_us)) return m;
+  if (frame.order == ReceiverFrame::Order::overlapping)
+    if (auto m = outside("an overlap", frame.overlap_us, 0, frame.period_us, "us")) return m;
+  for (const auto* named : {&frame.phase_us, &frame.drift_us})
+    if (auto m = bad_name(controller, *named)) return m;
+  for (const auto& [input, drift] : frame.drift_us)
+    if (auto m = outside("a drift of " + input, drift, -frame.period_us, frame.period_us, "us")) return m;
   for (const auto& [input, phase] : frame.phase_us)
     if (auto m = outside("a phase of " + input, phase, 0, frame.period_us, "us")) return m;
   return std::nullopt;
@@ -45,17 +50,42 @@ Message bad_frame(const ReceiverFrame& frame, const ControllerDescription& contr
 
 /// Lengths first: everything after relies on them being finite.
 Message bad_length(const Move& move, const ReceiverFrame& frame) {
+  const std::string why = " (at least one frame)";
   const double least = (frame.period_us + frame.dither_us) / 1e3;
-  if (move.kind != Move::Kind::points) {
-    if (auto m = outside("a move", move.for_ms, least, kMaxLengthMs, "ms")) return *m + " (at least one frame)";
-    if (move.kind == Move::Kind::sine) return outside("a sine period", move.period_ms, 0.1, kMaxLengthMs, "ms");
+  const double half_ns = 5e-7;  // a length and a period that are the same to the ns are the same
+  const bool points = move.kind == Move::Kind::points;
+  const double length = points ? move.point_ms : move.for_ms;
+  if (points && move.points.empty()) return "found a move without points; expected at least one";
+  if (points && move.points.size() > kMaxPoints)
+    return "found " + std::to_string(move.points.size()) + " points; expected at most 20000";
+  if (!within(length, least - half_ns, kMaxLengthMs))
+    return *outside(points ? "a rest at each point" : "a move", length, least, kMaxLengthMs, "ms") + why;
+  if (move.kind == Move::Kind::sine)
+    if (auto m = outside("a sine period", move.period_ms, 0.1, kMaxLengthMs, "ms")) return m;
+  return outside("a delay of actions", move.action_within_ms, 0, points ? kMaxLengthMs : move.for_ms, "ms");
+}
+
+/// Frames run on across moves: does one begin in each move, whatever the dither?
+class FramesMet {
+ public:
+  Message bad(const Move& move, const ReceiverFrame& frame) {
+    const std::int64_t length = length_ns(move), period = us_to_ns(frame.period_us);
+    const std::int64_t part = move.kind == Move::Kind::points ? ms_to_ns(move.point_ms) : length;
+    if (late_ns_ >= part)
+      return "found a move, or its first point, of " + number(static_cast<double>(part) / 1e6) +
+             " ms that passes before the frame of the move before is over; expected it to outlast that frame";
+    if (frame.dither_us > 0) exact_ = false;
+    if (exact_)
+      late_ns_ += (length - late_ns_ + period - 1) / period * period - length;
+    else
+      late_ns_ = longest_ns(frame) - 1;
     return std::nullopt;
   }
-  if (move.points.empty()) return "found a move without points; expected at least one";
-  if (move.points.size() > kMaxPoints) return "found " + std::to_string(move.points.size()) + " points; expected at most 20000";
-  if (auto m = outside("a rest at each point", move.point_ms, least, kMaxLengthMs, "ms")) return *m + " (at least one frame)";
-  return std::nullopt;
-}
+
+ private:
+  bool exact_{true};         ///< no frame has had dither yet
+  std::int64_t late_ns_{0};  ///< the first frame of the next move begins so late in it at worst
+};
 
 Message bad_names(const Move& move, const ControllerDescription& controller) {
   for (const auto* named : {&move.from, &move.to, &move.amplitude_us})
@@ -68,21 +98,37 @@ Message bad_names(const Move& move, const ControllerDescription& controller) {
   return std::nullopt;
 }
 
+Message bad_times(const ChannelFault& fault) {
+  const bool storm = fault.fault == Fault::storm;
+  if (auto m = outside("a share of frames", fault.share, 0, 1, "")) return m;
+  const bool placed = storm || fault.fault == Fault::runt || fault.fault == Fault::notch || fault.fault == Fault::cut;
+  if (!placed) return std::nullopt;
+  if (auto m = outside("the place of a runt, notch, cut or storm", fault.at_us, 1, 50000, "us")) return m;
+  if (auto m = outside("the last place of a runt, notch, cut or storm", fault.at_to_us, 0, 50000, "us")) return m;
+  if (fault.fault == Fault::cut) return std::nullopt;
+  if (!storm) return outside("the width of a runt or notch", fault.width_us, 1, 50000, "us");
+  if (auto m = outside("the width of a storm's levels", fault.width_us, kLeastStormUs, 50000, "us")) return m;
+  return outside("the length of a storm", fault.for_us, fault.width_us, 50000, "us");
+}
+
+bool takes_pulse(const ChannelFault& fault) { return LineFault{.fault = fault.fault}.takes_pulse(); }
+
 Message bad_faults(const Move& move) {
   for (std::size_t i = 0; i < move.faults.size(); ++i) {
     const ChannelFault& fault = move.faults[i];
-    const bool extra = fault.fault == Fault::runt || fault.fault == Fault::notch;
-    if (extra) {
-      if (auto m = outside("the place of a runt or notch", fault.at_us, 1, 50000, "us")) return m;
-      if (auto m = outside("the width of a runt or notch", fault.width_us, 1, 50000, "us")) return m;
-    }
-    for (std::size_t j = 0; j < i; ++j) {
-      if (move.faults[j].input != fault.input) continue;
-      const bool other_extra = move.faults[j].fault == Fault::runt || move.faults[j].fault == Fault::notch;
-      if (!extra && !other_extra) return "found two of drop, stuck_low and stuck_high on the input " + fault.input + "; expected one";
-    }
+    if (auto m = bad_times(fault)) return m;
+    for (std::size_t j = 0; j < i; ++j)
+      if (move.faults[j].input == fault.input && takes_pulse(fault) && takes_pulse(move.faults[j]))
+        return "found two of drop, stuck_low, stuck_high and cut on the input " + fault.input + "; expected one";
   }
   return std::nullopt;
+}
+
+std::string us(std::int64_t ns) { return number(static_cast<double>(ns) / 1e3); }
+
+const char* word(Fault fault) {
+  if (fault == Fault::notch) return "notch";
+  return fault == Fault::storm ? "storm" : "runt";
 }
 
 /// Worst cases of one position: all widths at their longest (pulses end latest) and at their shortest (notches fit least).
@@ -100,38 +146,57 @@ struct Position {
       if (auto m = outside(what, high[i], 1 + frame.jitter_us, frame.period_us, "us")) return m;
       shortest.push_back(us_to_ns(low[i]) - jitter);
       longest.push_back(us_to_ns(high[i]) + jitter);
+      if (frame.order == ReceiverFrame::Order::overlapping && shortest.back() < us_to_ns(frame.overlap_us))
+        return "found " + what + " of " + us(shortest.back()) + " us; expected it no shorter than the overlap, " +
+               number(frame.overlap_us) + " us";
     }
     const auto starts = rises(frame, controller, longest);
-    for (std::size_t i = 0; i < starts.size(); ++i)
-      if (auto m = bad_line(i, starts[i], shortest[i], longest[i], lines[i])) return m;
+    for (std::size_t i = 0; i < starts.size(); ++i) {
+      const bool drifts = frame.drift_us.contains(controller.inputs[i].name);
+      const std::int64_t rise = drifts ? room_ns - longest[i] - kGapNs : starts[i];
+      if (rise <= 0 && drifts)
+        return "found a pulse on " + controller.inputs[i].name + " of " + us(longest[i]) +
+               " us, which leaves no room to drift; expected a longer frame";
+      if (auto m = bad_line(i, rise, shortest[i], longest[i], lines[i])) return m;
+    }
     return std::nullopt;
   }
 
   Message bad_line(std::size_t i, std::int64_t rise, std::int64_t shortest, std::int64_t longest, const LineFaults& line) const {
     const std::string& input = controller.inputs[i].name;
-    const std::string frame_text =
-        " us after the frame's start; expected it inside the shortest frame, " + number(static_cast<double>(room_ns) / 1e3) + " us";
-    const std::int64_t end = line.stuck_high ? rise + kLeastNs + kGapNs : rise + longest + kLeastNs;
-    if (end > room_ns) return "found a pulse on " + input + " that ends " + number(static_cast<double>(end) / 1e3) + frame_text;
+    const auto find = [&line](Fault kind) { return std::ranges::find(line, kind, &LineFault::fault); };
+    const auto cut = find(Fault::cut);
+    const bool stuck_high = find(Fault::stuck_high) != line.end(), is_cut = cut != line.end();
+    const std::int64_t end = stuck_high ? rise + kLeastNs + kGapNs : rise + longest + kLeastNs;
+    if (end > room_ns) return "found a pulse on " + input + " that ends " + late(end);
+    if (is_cut && cut->at_to_ns + kLeastNs > shortest)
+      return "found a cut on " + input + " at " + us(cut->at_to_ns) + " us after its rise; expected it inside the pulse";
 
-    std::int64_t gap_from = line.pulse ? longest + kLeastNs : kLeastNs;
+    const bool pulse = std::ranges::none_of(line, [](const LineFault& f) { return f.takes_pulse() && f.always(); });
+    std::int64_t gap_from = pulse ? longest + kLeastNs : kLeastNs;
     std::int64_t pulse_from = kLeastNs;
-    auto extras = line.extras;
-    std::ranges::sort(extras, {}, &LineFaults::Extra::at_ns);
-    for (const auto& extra : extras) {
-      const std::int64_t extra_end = extra.at_ns + extra.width_ns + kLeastNs;
-      std::int64_t& from = extra.level ? gap_from : pulse_from;
-      if (line.stuck_high) return "found a runt or notch on " + input + ", whose line is stuck high; expected one or the other";
-      if (!extra.level && !line.pulse) return "found a notch on " + input + ", which has no pulse; expected one or the other";
-      if (extra.at_ns < from || (!extra.level && extra_end > shortest))
-        return std::string("found a ") + (extra.level ? "runt" : "notch") + " on " + input + " at " +
-               number(static_cast<double>(extra.at_ns) / 1e3) + " us after its rise; expected it " +
-               (extra.level ? "in the gap after the pulse" : "inside the pulse") + ", clear of any other";
-      if (rise + extra_end > room_ns)
-        return "found a runt on " + input + " that ends " + number(static_cast<double>(rise + extra_end) / 1e3) + frame_text;
+    LineFaults extras;
+    std::ranges::copy_if(line, std::back_inserter(extras), &LineFault::adds_edges);
+    std::ranges::sort(extras, {}, &LineFault::at_ns);
+    for (const LineFault& extra : extras) {
+      const std::string found = std::string("found a ") + word(extra.fault) + " on " + input;
+      const bool notch = extra.fault == Fault::notch;
+      const std::int64_t extra_end = extra.at_to_ns + extra.length_ns() + kLeastNs;
+      std::int64_t& from = notch ? pulse_from : gap_from;
+      if (stuck_high) return found + ", whose line is stuck high; expected one or the other";
+      if (is_cut) return found + ", whose pulse is cut; expected one or the other";
+      if (notch && !pulse) return found + ", which has no pulse; expected one or the other";
+      if (extra.at_ns < from || (notch && extra_end > shortest))
+        return found + " at " + us(extra.at_ns) + " us after its rise; expected it " +
+               (notch ? "inside the pulse" : "in the gap after the pulse") + ", clear of any other";
+      if (rise + extra_end > room_ns) return found + " that ends " + late(rise + extra_end);
       from = extra_end;
     }
     return std::nullopt;
+  }
+
+  std::string late(std::int64_t end_ns) const {
+    return us(end_ns) + " us after the frame's start; expected it inside the shortest frame, " + us(room_ns) + " us";
   }
 };
 
@@ -157,19 +222,30 @@ Message bad_widths(const ResolvedMove& move, const Position& position) {
   }
 }
 
-Message bad_size(const StickScript& script, std::size_t inputs) {
+const ReceiverFrame& frame_of(const Move& move, const StickScript& script) { return move.frame ? *move.frame : script.frame; }
+
+Message bad_size(const StickScript& script) {
   double total_ms = 0;
-  std::size_t points = 0, extras = 0;
+  std::size_t points = 0;
   for (const Move& move : script.moves) {
     total_ms += static_cast<double>(length_ns(move)) / 1e6;
     points += move.points.size();
-    extras = std::max(extras, move.faults.size());
   }
   if (total_ms > kMaxLengthMs) return "found " + number(total_ms) + " ms in all; expected at most 6000000";
   if (points > kMaxPoints) return "found " + std::to_string(points) + " points in all; expected at most 20000";
-  const double frames = total_ms * 1e3 / (script.frame.period_us - script.frame.dither_us) + 1;
-  if (frames * 2 * static_cast<double>(inputs + extras) > kMaxEdges)
-    return "found a script of " + number(frames) + " frames, too many to hold; expected a shorter one";
+  return std::nullopt;
+}
+
+Message too_many_edges(const std::vector<ResolvedMove>& moves) {
+  double edges = 0;
+  for (const ResolvedMove& move : moves) {
+    auto highs = static_cast<std::int64_t>(move.lines.size());
+    for (const LineFaults& line : move.lines)
+      for (const LineFault& fault : line) highs += fault.count();
+    const double frames = static_cast<double>(move.length_ns) / static_cast<double>(shortest_ns(move.frame)) + 1;
+    edges += frames * 2 * static_cast<double>(highs);
+  }
+  if (edges > kMaxEdges) return "found a script of " + number(edges) + " edges, too many to hold; expected a shorter one";
   return std::nullopt;
 }
 
@@ -178,19 +254,24 @@ Message bad_size(const StickScript& script, std::size_t inputs) {
 std::optional<Trouble> first_trouble(const StickScript& script, const ControllerDescription& controller) {
   if (auto m = bad_frame(script.frame, controller)) return Trouble{-1, *m};
   if (script.moves.empty()) return Trouble{-1, "found no moves; expected at least one"};
+  FramesMet frames;
   for (std::size_t i = 0; i < script.moves.size(); ++i) {
     const Move& move = script.moves[i];
+    const ReceiverFrame& frame = frame_of(move, script);
     const int index = static_cast<int>(i);
-    if (auto m = bad_length(move, script.frame)) return Trouble{index, *m};
+    if (auto m = bad_frame(frame, controller)) return Trouble{index, *m};
+    if (auto m = bad_length(move, frame)) return Trouble{index, *m};
+    if (auto m = frames.bad(move, frame)) return Trouble{index, *m};
     if (auto m = bad_names(move, controller)) return Trouble{index, *m};
     if (auto m = bad_faults(move)) return Trouble{index, *m};
   }
-  if (auto m = bad_size(script, controller.inputs.size())) return Trouble{-1, *m};
-
-  const Position position{script.frame, controller, us_to_ns(script.frame.period_us) - us_to_ns(script.frame.dither_us)};
+  if (auto m = bad_size(script)) return Trouble{-1, *m};
   const auto moves = resolve(script, controller);
-  for (std::size_t i = 0; i < moves.size(); ++i)
+  if (auto m = too_many_edges(moves)) return Trouble{-1, *m};
+  for (std::size_t i = 0; i < moves.size(); ++i) {
+    const Position position{moves[i].frame, controller, shortest_ns(moves[i].frame)};
     if (auto m = bad_widths(moves[i], position)) return Trouble{static_cast<int>(i), *m};
+  }
   return std::nullopt;
 }
 

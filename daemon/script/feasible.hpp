@@ -13,6 +13,7 @@ namespace midstick::script {
 
 inline constexpr double kMaxLengthMs = 6'000'000;  ///< 100 minutes of board time
 inline constexpr double kMaxEdges = 20'000'000;    ///< of one script
+inline constexpr double kLeastStormUs = 20;        ///< a level that every bench line records, with up to 5 other edges in it
 inline constexpr std::size_t kMaxPoints = 20'000;  ///< of one script, all moves together
 
 struct Trouble {

@@ -188,12 +188,12 @@ Result<StickScript> load_sticks(const std::string& path, const StickSetting& set
   return read_sticks(*source, &setting);
 }
 
-Result<Plan> load_plan(const std::string& path, const std::optional<std::string>& controller) {
+Result<Plan> load_plan(const std::string& path, const std::optional<std::string>& controller, const std::optional<std::string>& mixer) {
   const auto source = load_source(path, FileKind::plan);
   if (!source) return source.error();
   if (!controller && !source->value.contains("controller"))
     return source->error("", "found no \"controller\"; expected one here or on the command line");
-  auto mixer_source = load_named(*source, "/mixer", FileKind::mixer);
+  auto mixer_source = mixer ? load_source(*mixer, FileKind::mixer) : load_named(*source, "/mixer", FileKind::mixer);
   if (!mixer_source) return mixer_source.error();
   const auto controller_source =
       controller ? load_source(*controller, FileKind::controller) : load_named(*source, "/controller", FileKind::controller);

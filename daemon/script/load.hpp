@@ -31,8 +31,9 @@ struct StickSetting {
 };
 Result<StickScript> load_sticks(const std::string& path, const StickSetting& setting);
 
-/// A plan with everything it names. `controller`: path of a description to use instead of the plan's own.
-Result<Plan> load_plan(const std::string& path, const std::optional<std::string>& controller = std::nullopt);
+/// A plan with everything it names. `controller`, `mixer`: paths of files to use instead of the plan's own, which are then not read.
+Result<Plan> load_plan(const std::string& path, const std::optional<std::string>& controller = std::nullopt,
+                       const std::optional<std::string>& mixer = std::nullopt);
 
 /// A plan from what Plan::document holds, for judging a stored run; checked as if it came from files. `origin` is for messages and
 /// becomes Plan::path; the program image stays as the document names it.

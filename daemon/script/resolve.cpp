@@ -15,38 +15,27 @@ Widths merged(const Widths& before, const std::map<std::string, double>& named, 
   return out;
 }
 
-void apply(LineFaults& line, const ChannelFault& fault) {
-  switch (fault.fault) {
-    case Fault::none:
-      break;
-    case Fault::drop:
-    case Fault::stuck_low:
-      line.pulse = false;
-      break;
-    case Fault::stuck_high:
-      line.stuck_high = true;
-      break;
-    case Fault::runt:
-      line.extras.push_back({us_to_ns(fault.at_us), us_to_ns(fault.width_us), true});
-      break;
-    case Fault::notch:
-      line.extras.push_back({us_to_ns(fault.at_us), us_to_ns(fault.width_us), false});
-      break;
-    case Fault::cut:
-    case Fault::storm:
-      break;
-  }
-}
-
 std::vector<LineFaults> lines_of(const Move& move, const ControllerDescription& controller) {
   std::vector<LineFaults> lines(controller.inputs.size());
-  for (const ChannelFault& fault : move.faults)
-    for (std::size_t i = 0; i < lines.size(); ++i)
-      if (controller.inputs[i].name == fault.input) apply(lines[i], fault);
+  for (const ChannelFault& fault : move.faults) {
+    if (fault.fault == Fault::none) continue;
+    for (std::size_t i = 0; i < lines.size(); ++i) {
+      if (controller.inputs[i].name != fault.input) continue;
+      // Numbered among its like on its own line: taking another kind of fault away moves none of its draws.
+      const auto alike = std::ranges::count(lines[i], fault.fault, &LineFault::fault);
+      const std::int64_t at = us_to_ns(fault.at_us);
+      lines[i].push_back({fault.fault, at, std::max(at, us_to_ns(fault.at_to_us)), us_to_ns(fault.width_us), us_to_ns(fault.for_us),
+                          fault.share, (i << 16) + (static_cast<std::uint64_t>(fault.fault) << 8) + static_cast<std::uint64_t>(alike)});
+    }
+  }
   return lines;
 }
 
 }  // namespace
+
+bool LineFault::takes_pulse() const {
+  return fault == Fault::drop || fault == Fault::stuck_low || fault == Fault::stuck_high || fault == Fault::cut;
+}
 
 std::int64_t length_ns(const Move& move) {
   if (move.kind != Move::Kind::points) return ms_to_ns(move.for_ms);
@@ -81,6 +70,7 @@ std::vector<ResolvedMove> resolve(const StickScript& script, const ControllerDes
     r.start_ns = start;
     r.length_ns = length_ns(move);
     r.kind = move.kind;
+    r.frame = move.frame.value_or(script.frame);
     r.from = merged(now, move.from, controller);
     r.to = merged(r.from, move.to, controller);
     r.amplitude = merged(Widths(now.size(), 0.0), move.amplitude_us, controller);
@@ -98,17 +88,24 @@ std::vector<ResolvedMove> resolve(const StickScript& script, const ControllerDes
 
 std::vector<std::int64_t> rises(const ReceiverFrame& frame, const ControllerDescription& controller,
                                 const std::vector<std::int64_t>& widths) {
-  std::vector<std::int64_t> out;
+  std::vector<std::int64_t> out(widths.size());
   std::int64_t next = kGapNs;
-  for (std::size_t i = 0; i < widths.size(); ++i) {
+  for (std::size_t n = 0; n < widths.size(); ++n) {
+    const std::size_t i = frame.order == ReceiverFrame::Order::reversed ? widths.size() - 1 - n : n;
     if (const auto it = frame.phase_us.find(controller.inputs[i].name); it != frame.phase_us.end()) {
-      out.push_back(us_to_ns(it->second));
-    } else {
-      out.push_back(next);
-      next += widths[i] + kGapNs;
+      out[i] = us_to_ns(it->second);
+      continue;
     }
+    out[i] = next;
+    if (frame.order == ReceiverFrame::Order::overlapping)
+      next += widths[i] - us_to_ns(frame.overlap_us);
+    else if (frame.order != ReceiverFrame::Order::simultaneous)
+      next += widths[i] + kGapNs;
   }
   return out;
 }
+
+std::int64_t shortest_ns(const ReceiverFrame& frame) { return us_to_ns(frame.period_us) - us_to_ns(frame.dither_us); }
+std::int64_t longest_ns(const ReceiverFrame& frame) { return us_to_ns(frame.period_us) + us_to_ns(frame.dither_us); }
 
 }  // namespace midstick::script

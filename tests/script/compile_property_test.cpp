@@ -33,8 +33,25 @@ ReceiverFrame frame(const ControllerDescription& of) {
   out.period_us = range(16000, 30000);
   if (*rc::gen::arbitrary<bool>()) out.dither_us = range(0, 60);
   if (*rc::gen::arbitrary<bool>()) out.jitter_us = range(0, 5);
-  for (const auto& pin : of.inputs)
+  using Order = ReceiverFrame::Order;
+  out.order = *rc::gen::element(Order::sequential, Order::reversed, Order::simultaneous, Order::overlapping);
+  out.overlap_us = range(0, 700);
+  for (const auto& pin : of.inputs) {
     if (*rc::gen::inRange(0, 3) == 0) out.phase_us[pin.name] = range(0, 9000);
+    if (*rc::gen::inRange(0, 5) == 0) out.drift_us[pin.name] = range(-3000, 3000);
+  }
+  return out;
+}
+
+ChannelFault fault(const ControllerDescription& of) {
+  ChannelFault out;
+  out.input = of.inputs[static_cast<std::size_t>(*rc::gen::inRange(0, static_cast<int>(of.inputs.size())))].name;
+  out.fault = *rc::gen::element(Fault::drop, Fault::stuck_low, Fault::stuck_high, Fault::runt, Fault::notch, Fault::cut, Fault::storm);
+  out.at_us = range(1, out.fault == Fault::cut || out.fault == Fault::notch ? 900 : 6000);
+  if (*rc::gen::arbitrary<bool>()) out.at_to_us = range(1, 6000);
+  if (*rc::gen::arbitrary<bool>()) out.share = range(0, 1);
+  out.width_us = range(out.fault == Fault::storm ? 20 : 1, 60);
+  out.for_us = range(60, 1000);
   return out;
 }
 
@@ -50,10 +67,8 @@ Move move(const ControllerDescription& of, bool faults) {
   const int points = *rc::gen::inRange(1, 5);
   for (int i = 0; i < points; ++i) out.points.push_back(positions(of));
   const int count = faults ? *rc::gen::inRange(0, 3) : 0;
-  for (int i = 0; i < count; ++i)
-    out.faults.push_back({of.inputs[static_cast<std::size_t>(*rc::gen::inRange(0, static_cast<int>(of.inputs.size())))].name,
-                          *rc::gen::element(Fault::drop, Fault::stuck_low, Fault::stuck_high, Fault::runt, Fault::notch), range(1, 6000),
-                          range(1, 60)});
+  for (int i = 0; i < count; ++i) out.faults.push_back(fault(of));
+  if (faults && *rc::gen::inRange(0, 4) == 0) out.frame = frame(of);
   return out;
 }
 

@@ -57,6 +57,13 @@ TEST(LoadPlan, ScriptIsReadAgainstThePlansMixerAndFrame) {
   EXPECT_EQ(plan.checks[2].script->frame.dither_us, 25) << "the script gives no frame of its own";
 }
 
+TEST(LoadPlan, MixerFromTheCommandLineWins) {
+  const auto plan = load_plan(kGood + "plan-every-check.json", std::nullopt, kGood + "mixer-clip.json");
+  ASSERT_TRUE(plan) << plan.error().message;
+  EXPECT_NE(plan->document["mixer"]["mix"]["law"], loaded().document["mixer"]["mix"]["law"]);
+  EXPECT_EQ(plan->document["mixer"]["mix"]["law"], "clip") << "the run's folder stores the one that was used";
+}
+
 TEST(LoadPlan, ControllerFromTheCommandLineWins) {
   const auto plan = load_plan(kGood + "plan-every-check.json", kGood + "controller-full.json");
   ASSERT_TRUE(plan) << plan.error().message;
