@@ -10,8 +10,11 @@
 // law matrix alone has more. The slew of `more_inputs` is their own.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
+
+#include "daemon/esc/spec.hpp"
 
 namespace midstick::mixer {
 
@@ -62,6 +65,7 @@ struct OutputSpec {
   double start_offset{0};                          ///< z, 0..<1: y becomes sgn(y) (z + |y| (1 - z)), 0 stays 0
   double trim_us{0};                               ///< added after the us map
   double clamp_low_us{1000}, clamp_high_us{2000};  ///< hard clamp
+  std::optional<esc::Spec> esc;                    ///< what the output drives; none: the preset "direct" at these ends
 };
 
 /// What must happen when the link drops and returns.

@@ -48,6 +48,7 @@ mixer::OutputSpec read_output(const json& entry) {
   out.trim_us = entry["trim_us"];
   out.clamp_low_us = entry["clamp_low_us"];
   out.clamp_high_us = entry["clamp_high_us"];
+  out.esc = read_esc(entry, out);
   return out;
 }
 
@@ -84,7 +85,7 @@ std::optional<Error> check_output(Source& source, const std::string& pointer) {
   if (!entry.contains("clamp_low_us")) entry["clamp_low_us"] = entry["low_us"];
   if (!entry.contains("clamp_high_us")) entry["clamp_high_us"] = entry["high_us"];
   if (auto error = rising(source, pointer, {"clamp_low_us", "neutral_us", "clamp_high_us"})) return error;
-  return std::nullopt;
+  return check_esc(source, pointer, read_output(entry));
 }
 
 std::optional<Error> check(Source& source) {

@@ -31,6 +31,11 @@ Result<ControllerDescription> read_controller(const Source& source);
 /// Completes `source` (clamps not given become the output's ends) and reads it.
 Result<mixer::MixerSpec> read_mixer(Source& source);
 
+/// The ESC of an output that is already read; nothing where the file names none. Its ends are the output's unless given.
+std::optional<esc::Spec> read_esc(const nlohmann::json& output, const mixer::OutputSpec& out);
+/// What no schema can say of it; `pointer` is the output's.
+std::optional<Error> check_esc(const Source& source, const std::string& pointer, const mixer::OutputSpec& out);
+
 /// Without a setting (a file checked alone) names are free and percent uses the usual 1000/1500/2000 us.
 Result<StickScript> read_sticks(const Source& source, const StickSetting* setting);
 
