@@ -19,9 +19,20 @@ void put(std::ostream& out, const mixer::InputSpec& in) {
       << static_cast<int>(in.dead_band) << ' ' << in.dead_band_half_us << ' ' << in.expo << ' ' << in.rate << '\n';
 }
 
+void put(std::ostream& out, const esc::Spec& e) {
+  out << e.name << ' ' << e.over_range_cuts << ' ' << static_cast<int>(e.power_on) << ' ' << static_cast<int>(e.reverse);
+  for (const double value :
+       {e.valid_low_us, e.valid_high_us, e.low_us, e.neutral_us, e.high_us, e.neutral_half_us, e.clock_ppm, e.slew_share, e.arm_ms,
+        e.arm_decay_ms, e.patience_ms, e.learn_off_us, e.learn_ms, e.reverse_below_speed, e.neutral_visit_ms, e.standstill_speed,
+        e.dead_ms, e.cut_ms, e.disarm_ms, e.spin_ms, e.coast_ms, e.brake_ms})
+    out << ' ' << value;
+  out << ' ' << e.arm_count << ' ' << e.learn_count << '\n';
+}
+
 void put(std::ostream& out, const mixer::OutputSpec& o) {
   out << o.name << ' ' << o.low_us << ' ' << o.neutral_us << ' ' << o.high_us << ' ' << o.reversed << ' ' << o.reverse_limit << ' '
       << o.trim_us << ' ' << o.clamp_low_us << ' ' << o.clamp_high_us << '\n';
+  if (o.esc) put(out, *o.esc);
 }
 
 void put(std::ostream& out, const ReceiverFrame& frame) {
