@@ -7,10 +7,10 @@
 #include <nlohmann/json.hpp>
 #include <set>
 
+#include "daemon/judge/causes.hpp"
 #include "daemon/judge/check.hpp"
 #include "daemon/script/load.hpp"
 #include "daemon/script/timeline.hpp"
-#include "tests/controllers/emulated_drive.hpp"
 
 namespace midstick::controllers {
 namespace {
@@ -30,46 +30,65 @@ std::vector<json> entries() {
   return all;
 }
 
+fs::path description_of(const json& entry) { return fs::path(MIDSTICK_IMAGES) / (entry["id"].get<std::string>() + ".json"); }
+
+fs::path mixer_of(const std::string& style) {
+  for (const json& each : zoo()["styles"])
+    if (each["style"] == style) return kControllers / each["mixer"].get<std::string>();
+  ADD_FAILURE() << "no style " << style;
+  return {};
+}
+
 script::Plan plan_of(const json& entry) {
-  auto plan = script::load_plan((kControllers / entry["plan"].get<std::string>()).string(),
-                                (kControllers / entry["controller"].get<std::string>()).string());
+  const auto plan = script::load_plan((kControllers / zoo()["plan"].get<std::string>()).string(), description_of(entry).string());
   EXPECT_TRUE(plan.ok()) << entry["id"] << ": " << (plan.ok() ? "" : plan.error().message);
-  return plan.ok() ? plan.take() : script::Plan{};
+  if (!plan.ok()) return {};
+  auto own = script::with_mixer(*plan, mixer_of(entry["style"]).string());
+  EXPECT_TRUE(own.ok()) << entry["id"] << ": " << (own.ok() ? "" : own.error().message);
+  return own.ok() ? own.take() : script::Plan{};
 }
 
-TEST(Zoo, HoldsOneCorrectControllerAndEightFaultyOnes) {
-  EXPECT_EQ(zoo()["correct"].size(), 1u);
-  EXPECT_EQ(zoo()["faulty"].size(), 8u);
-  std::set<std::string> ids;
+TEST(Zoo, HoldsACorrectControllerOfEachStyleAndNamesEachOnce) {
+  const json list = zoo();
+  std::set<std::string> ids, styles;
   for (const json& entry : entries()) EXPECT_TRUE(ids.insert(entry["id"]).second) << entry["id"];
+  for (const json& each : list["styles"]) EXPECT_TRUE(styles.insert(each["style"]).second) << each;
+  for (const std::string& style : styles) EXPECT_TRUE(ids.count(style + "-correct")) << style;
 }
 
-TEST(Zoo, EveryEntryNamesItsOwnImageWhichIsBuilt) {
+TEST(Zoo, EveryEntryIsOfItsStyleAndHasAnImageOfItsOwn) {
   for (const json& entry : entries()) {
+    const std::string id = entry["id"], style = entry["style"];
+    EXPECT_EQ(id.rfind(style + "-", 0), 0u) << id;
     const script::Plan plan = plan_of(entry);
-    const fs::path built = image_path(entry["id"]);
+    const fs::path built = fs::path(MIDSTICK_IMAGES) / (id + ".elf");
     ASSERT_TRUE(fs::exists(built)) << built;
     EXPECT_TRUE(fs::equivalent(plan.controller.image, built)) << plan.controller.image;
   }
 }
 
-TEST(Zoo, EveryFaultyEntryNamesACheckOfItsPlanAndACause) {
+TEST(Zoo, EveryFaultyEntryNamesChecksAndACauseThatExist) {
+  std::set<std::string> kinds;
+  for (const auto& kind : judge::check_kinds()) kinds.insert(kind.kind);
   const json list = zoo();
   for (const json& entry : list["faulty"]) {
-    const script::Plan plan = plan_of(entry);
-    EXPECT_TRUE(std::any_of(plan.checks.begin(), plan.checks.end(), [&](const auto& check) { return check.name == entry["fails"]; }))
-        << entry["id"];
-    EXPECT_GT(entry["catalogue"].get<int>(), 0);
-    EXPECT_FALSE(entry["cause"].get<std::string>().empty());
+    EXPECT_TRUE(kinds.count(entry["fails"])) << entry["id"] << ": " << entry["fails"];
+    for (const json& drag : entry["drags"]) EXPECT_TRUE(kinds.count(drag)) << entry["id"] << ": " << drag;
+    EXPECT_NE(judge::known_cause(entry["cause"]), nullptr) << entry["id"] << ": " << entry["cause"];
+    EXPECT_GE(entry["catalogue"].get<int>(), 0);  // 0: not in the catalogue
+    EXPECT_LE(entry["catalogue"].get<int>(), 60);
   }
 }
 
-TEST(Zoo, EveryControllerDescriptionIsInTheList) {
+TEST(Zoo, EveryImageThatIsBuiltIsInTheList) {
   std::set<std::string> listed;
-  for (const json& entry : entries()) listed.insert(entry["controller"]);
-  for (const auto& file : fs::directory_iterator(kControllers)) {
-    if (file.path().extension() != ".json" || file.path().filename() == "zoo.json") continue;
-    EXPECT_TRUE(listed.count(file.path().filename().string())) << file.path();
+  for (const json& entry : entries()) listed.insert(entry["id"]);
+  std::set<std::string> styles;
+  for (const json& each : zoo()["styles"]) styles.insert(each["style"]);
+  for (const auto& file : fs::directory_iterator(MIDSTICK_IMAGES)) {
+    const std::string name = file.path().stem().string();
+    if (file.path().extension() != ".json" || !styles.count(name.substr(0, name.find('-')))) continue;
+    EXPECT_TRUE(listed.count(name)) << name;
   }
 }
 

@@ -45,6 +45,24 @@ TEST_F(ComparePin, AnInputIsLowThroughThePullDown) {
   EXPECT_NEAR(static_cast<double>(edges_[7].true_ps - edges_[6].true_ps), 1e9, 20e6);
 }
 
+TEST(PulseWidthMode, TakesANewCompareValueFromTheNextPulseOn) {
+  auto bench = make_bench(with_controller("board_pulse", "pulse_width"));
+  bench->run_for(host_ms(50));
+  const auto edges = edges_of(bench->truth(), Wire::response, 0);
+  ASSERT_GE(edges.size(), 8u);
+  std::vector<std::uint64_t> widths;
+  for (std::size_t i = 0; i < 8; i += 2) {
+    ASSERT_TRUE(edges[i].level);
+    widths.push_back(edges[i + 1].controller_cycle - edges[i].controller_cycle);
+  }
+  EXPECT_EQ(widths, (std::vector<std::uint64_t>{6000, 6000, 1000, 8000}));
+}
+
+TEST(Sleep, IsNotBegunOverAnInterruptThatComesJustBeforeIt) {
+  auto bench = make_bench(board_only("asleep"));
+  EXPECT_EQ(receive(*bench, 1, host_ms(200)), "A");
+}
+
 TEST(InterruptFlags, StayUpUntilClearedAndCountWhenTheirInterruptIsEnabled) {
   auto bench = make_bench(board_only("flags"));
   const InjectedEdge pulse[] = {{10'000'000'000, 2, true}, {11'000'000'000, 2, false}};
