@@ -41,7 +41,7 @@ TEST(CaptureVcd, SigrokReadsTheWidthsThatTheReportStates) {
   const ScratchFolder scratch;
   // The build whose neutral is 8 us off, so that the number compared is not the one everybody expects.
   const auto outcome =
-      run_on_virtual(source("tests/e2e/neutral-only.json"), source("fixtures/controllers/neutral-offset.json"), scratch / "run");
+      run_on_virtual(source("tests/e2e/neutral-only.json"), source("build/images/drive-neutral-offset.json"), scratch / "run");
   ASSERT_TRUE(outcome.ok()) << outcome.error().message;
   const auto report = nlohmann::json::parse(outcome->report_json);
   const auto& check = report.at("checks").at(0);
