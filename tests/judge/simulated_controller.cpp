@@ -16,6 +16,17 @@ struct InputPulse {
   double width_us;
 };
 
+/// Each width replaced by the median of it and those before.
+void filter(std::vector<InputPulse>& pulses, int median) {
+  const auto raw = pulses;
+  for (std::size_t i = 0; i < raw.size(); ++i) {
+    std::vector<double> last;
+    for (std::size_t k = 0; k < static_cast<std::size_t>(median) && k <= i; ++k) last.push_back(raw[i - k].width_us);
+    std::sort(last.begin(), last.end());
+    pulses[i].width_us = last[last.size() / 2];
+  }
+}
+
 /// Pulses of one input as the controller reads them, implausible ones left out.
 std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_t line, const Behaviour& b) {
   std::vector<InputPulse> pulses;
@@ -32,6 +43,7 @@ std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_
       if (us > 700 && us < 2300) pulses.push_back({e.at.count, us});
     }
   }
+  if (b.median > 1) filter(pulses, b.median);
   return pulses;
 }
 
@@ -47,14 +59,16 @@ class Controller {
     inputs_[1] = read_input(timeline, controller.input(spec.steering.name)->line_no, b);
   }
 
-  void power(std::int64_t on, std::int64_t off, std::vector<OutputEdge>& out) {
-    armed_ = false, neutral_since_ = -1, last_output_ = neutral();
-    begin_ = on;
+  void power(std::int64_t on, std::int64_t off, bool reset, std::vector<OutputEdge>& out) {
+    armed_ = reset && b_.armed_over_reset && armed_;
+    neutral_since_ = -1, last_output_ = neutral();
+    begin_ = on, stall_ns_ = 0, centre_off_[0] = centre_off_[1] = 0, centre_known_ = false;
     if (b_.dead) return;
     if (b_.runt_at_boot) put(out, left_line_, on + static_cast<std::int64_t>(3 * kNsPerMs), 16, off);
     const double scale = 1 - b_.clock_ppm / 1e6;
     for (int k = 0;; ++k) {
-      const auto frame = on + static_cast<std::int64_t>((b_.boot_ms + k * b_.frame_ms) * scale * kNsPerMs);
+      if (saves(last_output_)) stall_ns_ += static_cast<std::int64_t>(45 * kNsPerMs);
+      const auto frame = on + static_cast<std::int64_t>((b_.boot_ms + k * b_.frame_ms) * scale * kNsPerMs) + stall_ns_;
       if (frame >= off) return;
       const auto widths = frame_at(frame);
       if (b_.silent_on_loss && !armed_) continue;
@@ -84,6 +98,29 @@ class Controller {
     return after == p.begin() || (after - 1)->fall_ns < begin_ ? nullptr : &*(after - 1);
   }
 
+  /// Settings are saved once in each rest off centre.
+  bool saves(const mixer::Outputs& y) {
+    const bool rests = std::abs(y.left_us - neutral().left_us) > 50 && std::abs(y.left_us - rest_us_) < 10;
+    if (!rests) rest_us_ = y.left_us, frames_at_rest_ = 0;
+    return b_.save_after_ms > 0 && ++frames_at_rest_ == static_cast<int>(b_.save_after_ms / b_.frame_ms);
+  }
+
+  /// The width as this controller's program reads it.
+  double read(int i, const InputPulse& p) {
+    double us = p.width_us - centre_off_[i];
+    if (b_.slip_every > 0 && ++reads_ % b_.slip_every == 0) us += 1000;
+    const int count = static_cast<int>(us * 2), before = &p == inputs_[i].data() ? count : static_cast<int>((&p)[-1].width_us * 2);
+    if (b_.torn_every > 0 && (count ^ before) >> 8 && ++reads_ % b_.torn_every == 0) us = ((before & ~0xFF) | (count & 0xFF)) / 2.0;
+    return us;
+  }
+
+  void learn(const InputPulse& t, const InputPulse& s) {
+    if (!b_.learns_centre || centre_known_) return;
+    centre_known_ = true;
+    const double off[2] = {t.width_us - spec_.throttle.centre_us, s.width_us - spec_.steering.centre_us};
+    for (int i = 0; i < 2; ++i) centre_off_[i] = std::abs(off[i]) <= 100 ? off[i] : 0;
+  }
+
   bool alive(const InputPulse* p, std::int64_t now) const {
     const double lost = b_.eager_loss ? 45 : b_.lost_ms;
     return p && static_cast<double>(now - p->fall_ns) < lost * kNsPerMs;
@@ -100,8 +137,10 @@ class Controller {
       if (kick) return {2000, 2000};
       return b_.hold_last && t ? last_output_ : shifted(neutral());
     }
-    arm(*t, *s, now);
-    last_output_ = shifted(armed_ ? mixer::expected(spec_, t->width_us, s->width_us) : neutral());
+    learn(*t, *s);
+    const InputPulse throttle{t->fall_ns, read(0, *t)}, steering{s->fall_ns, read(1, *s)};
+    arm(throttle, steering, now);
+    last_output_ = shifted(armed_ ? mixer::expected(spec_, throttle.width_us, steering.width_us) : neutral());
     return last_output_;
   }
 
@@ -137,7 +176,10 @@ class Controller {
   std::int64_t begin_{0}, neutral_since_{-1};
   bool armed_{false};
   mixer::Outputs last_output_;
-  int count_{0};
+  int count_{0}, reads_{0}, frames_at_rest_{0};
+  double rest_us_{0}, centre_off_[2]{};
+  bool centre_known_{false};
+  std::int64_t stall_ns_{0};
 };
 
 }  // namespace
@@ -146,16 +188,18 @@ std::vector<OutputEdge> run_controller(const script::Timeline& timeline, const m
                                        const script::ControllerDescription& controller, const Behaviour& behaviour) {
   std::vector<OutputEdge> out;
   Controller c(timeline, spec, controller, behaviour);
-  std::optional<std::int64_t> on = 0;
+  std::int64_t on = 0;
+  bool powered = true, reset = false;
   for (const auto& action : timeline.actions) {
-    if (action.kind == script::ActionKind::power_off && on) {
-      c.power(*on, action.at.count, out);
-      on.reset();
-    } else if (action.kind == script::ActionKind::power_on && !on) {
-      on = action.at.count;
-    }
+    using script::ActionKind;
+    const bool resets = action.kind == ActionKind::reset && !behaviour.ignores_reset;
+    if (powered && (resets || action.kind == ActionKind::power_off)) c.power(on, action.at.count, reset, out);
+    if (resets || action.kind == ActionKind::power_on) on = powered && !resets ? on : action.at.count;
+    if (action.kind == ActionKind::power_off) powered = false;
+    if (action.kind == ActionKind::power_on) powered = true;
+    if (resets || action.kind == ActionKind::power_on) reset = resets;
   }
-  if (on) c.power(*on, timeline.length.count, out);
+  if (powered) c.power(on, timeline.length.count, reset, out);
   std::stable_sort(out.begin(), out.end(), [](const OutputEdge& a, const OutputEdge& b) { return a.at_ns < b.at_ns; });
   return out;
 }

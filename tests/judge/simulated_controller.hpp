@@ -42,6 +42,14 @@ struct Behaviour {
   bool dead{false};            ///< no output at all
   double outlier_us{0};        ///< every 97th pulse is this much longer
   bool never_arms{false};
+  // The receiver's side.
+  int median{1};                ///< widths are the median of so many; no fault where the spec asks for it
+  int torn_every{0};            ///< every so many reads across a byte boundary give one byte of each width, in 0.5 us counts
+  int slip_every{0};            ///< every so many reads are 1000 us too long
+  double save_after_ms{0};      ///< sticks at rest off centre for this long: one output frame is 45 ms longer
+  bool armed_over_reset{false};
+  bool learns_centre{false};    ///< the first widths within 100 us of centre after a start are its centre
+  bool ignores_reset{false};    ///< the reset line is not wired
 };
 
 /// Edges on the response lines that the controller description names for the spec's outputs.

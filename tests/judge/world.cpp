@@ -15,6 +15,7 @@ using nlohmann::json;
 
 constexpr std::int64_t kLeadNs = 1'500'000'000;  // the engine powers up and waits for the boot
 constexpr std::int64_t kGapNs = 100'000'000;     // between two checks nothing is sent
+constexpr std::int64_t kResetNs = 20'000'000;
 constexpr std::int64_t kFirstTick = 40'000'000;
 
 json mixer_json() {
@@ -59,6 +60,12 @@ void add_response(capture::Capture& c, const std::vector<OutputEdge>& edges, con
 void add_events(capture::Capture& c, const script::Timeline& all, const BoardClockModel& clock) {
   c.events.push_back({clock.at(0), capture::EventKind::power_on, 0, clock.at(0), "power on"});
   for (const auto& a : all.actions) {
+    if (a.kind == script::ActionKind::reset) {
+      const BoardTime at = clock.at(a.at.count), released = clock.at(a.at.count + kResetNs);
+      c.events.push_back({at, capture::EventKind::reset_asserted, 0, at, ""});
+      c.events.push_back({released, capture::EventKind::reset_released, 0, released, ""});
+      continue;
+    }
     const auto kind = a.kind == script::ActionKind::power_on ? capture::EventKind::power_on : capture::EventKind::power_off;
     c.events.push_back({clock.at(a.at.count), kind, 0, clock.at(a.at.count), ""});
   }
