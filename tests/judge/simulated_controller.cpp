@@ -12,9 +12,11 @@ namespace {
 constexpr double kNsPerUs = 1e3, kNsPerMs = 1e6;
 
 struct InputPulse {
-  std::int64_t fall_ns;
+  std::int64_t rise_ns, fall_ns;
   double width_us;
 };
+
+constexpr double kRuntUs = 300;
 
 /// Each width replaced by the median of it and those before.
 void filter(std::vector<InputPulse>& pulses, int median) {
@@ -27,24 +29,61 @@ void filter(std::vector<InputPulse>& pulses, int median) {
   }
 }
 
+bool plausible(double us, const Behaviour& b) { return b.no_window || (us > 700 && us < 2300); }
+
+/// A spike taken for the end of the pulse before it and the beginning of the one after it.
+void pair_runts(const std::vector<InputPulse>& raw, const Behaviour& b, std::vector<InputPulse>& pulses) {
+  for (std::size_t i = 1; i < raw.size(); ++i) {
+    const bool now = raw[i].width_us < kRuntUs, before = raw[i - 1].width_us < kRuntUs;
+    const double us = static_cast<double>(raw[i].fall_ns - raw[i - 1].rise_ns) / kNsPerUs;
+    if ((now || before) && plausible(us, b)) pulses.push_back({raw[i - 1].rise_ns, raw[i].fall_ns, us});
+  }
+  std::stable_sort(pulses.begin(), pulses.end(), [](const InputPulse& x, const InputPulse& y) { return x.fall_ns < y.fall_ns; });
+}
+
 /// Pulses of one input as the controller reads them, implausible ones left out.
 std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_t line, const Behaviour& b) {
-  std::vector<InputPulse> pulses;
+  std::vector<InputPulse> pulses, raw;
   std::int64_t rise = -1;
   const auto stamp = [&](std::int64_t ns) {
     return b.input_steps ? static_cast<double>(ns / 4000 * 4) : static_cast<double>(ns) / kNsPerUs;
   };
   for (const auto& e : timeline.edges) {
     if (e.line != line) continue;
-    if (e.level)
+    if (e.level) {
       rise = e.at.count;
-    else if (rise >= 0) {
-      const double us = stamp(e.at.count) - stamp(rise);
-      if (us > 700 && us < 2300) pulses.push_back({e.at.count, us});
+    } else if (rise >= 0) {
+      double us = stamp(e.at.count) - stamp(rise);
+      if (b.width_cut) us = std::fmod(us, 32768);
+      const bool soon = !raw.empty() && static_cast<double>(e.at.count - raw.back().fall_ns) < b.least_period_ms * kNsPerMs;
+      raw.push_back({rise, e.at.count, us});
+      if (plausible(us, b) && !soon) pulses.push_back(raw.back());
     }
   }
+  if (b.pairs_runts) pair_runts(raw, b, pulses);
   if (b.median > 1) filter(pulses, b.median);
   return pulses;
+}
+
+void hide_overlapped(const std::vector<InputPulse>& throttle, std::vector<InputPulse>& steering) {
+  std::erase_if(steering, [&](const InputPulse& s) {
+    const auto t = std::partition_point(throttle.begin(), throttle.end(), [&](const InputPulse& x) { return x.fall_ns <= s.rise_ns; });
+    return t != throttle.end() && t->rise_ns <= s.rise_ns;
+  });
+}
+
+/// What is left when each channel is waited for in turn.
+void read_in_turn(std::vector<InputPulse> (&inputs)[2]) {
+  std::vector<InputPulse> seen[2];
+  std::size_t at[2] = {};
+  std::int64_t now = 0;
+  for (int i = 0;; i ^= 1) {
+    while (at[i] < inputs[i].size() && inputs[i][at[i]].rise_ns < now) ++at[i];
+    if (at[i] == inputs[i].size()) break;
+    seen[i].push_back(inputs[i][at[i]]);
+    now = seen[i].back().fall_ns;
+  }
+  for (int i = 0; i < 2; ++i) inputs[i] = seen[i];
 }
 
 class Controller {
@@ -57,6 +96,12 @@ class Controller {
         right_line_(controller.output(spec.right.name)->line_no) {
     inputs_[0] = read_input(timeline, controller.input(spec.throttle.name)->line_no, b);
     inputs_[1] = read_input(timeline, controller.input(spec.steering.name)->line_no, b);
+    if (b.hides_overlap) hide_overlapped(inputs_[0], inputs_[1]);
+    if (b.blocking_read) read_in_turn(inputs_);
+    if (!b.high_is_alive) return;
+    for (const auto& e : timeline.edges)
+      if (e.line == controller.input(spec.throttle.name)->line_no) edges_[0].push_back(e);
+      else if (e.line == controller.input(spec.steering.name)->line_no) edges_[1].push_back(e);
   }
 
   void power(std::int64_t on, std::int64_t off, bool reset, std::vector<OutputEdge>& out) {
@@ -72,6 +117,7 @@ class Controller {
       if (frame >= off) return;
       const auto widths = frame_at(frame);
       if (b_.silent_on_loss && !armed_) continue;
+      if (stays_high(out, frame)) continue;
       for (const auto& [line, us] : {std::pair{left_line_, widths.left_us}, std::pair{right_line_, widths.right_us}}) {
         const double noisy =
             us + b_.width_noise_us * static_cast<double>(draw_.within(-1000, 1000)) / 1000 + (++count_ % 97 == 0 ? b_.outlier_us : 0);
@@ -98,6 +144,15 @@ class Controller {
     return after == p.begin() || (after - 1)->fall_ns < begin_ ? nullptr : &*(after - 1);
   }
 
+  /// The outputs rise once when the link is lost, and fall when it is back.
+  bool stays_high(std::vector<OutputEdge>& out, std::int64_t frame) {
+    if (!b_.high_on_loss || (!lost_ && !left_high_)) return false;
+    if (lost_ != left_high_)
+      for (const std::uint8_t line : {left_line_, right_line_}) out.push_back({frame, line, lost_});
+    left_high_ = lost_;
+    return true;
+  }
+
   /// Settings are saved once in each rest off centre.
   bool saves(const mixer::Outputs& y) {
     const bool rests = std::abs(y.left_us - neutral().left_us) > 50 && std::abs(y.left_us - rest_us_) < 10;
@@ -121,7 +176,14 @@ class Controller {
     for (int i = 0; i < 2; ++i) centre_off_[i] = std::abs(off[i]) <= 100 ? off[i] : 0;
   }
 
-  bool alive(const InputPulse* p, std::int64_t now) const {
+  bool high(int i, std::int64_t now) const {
+    const auto& e = edges_[i];
+    const auto after = std::partition_point(e.begin(), e.end(), [&](const script::PlannedEdge& x) { return x.at.count <= now; });
+    return after != e.begin() && (after - 1)->level;
+  }
+
+  bool alive(int i, const InputPulse* p, std::int64_t now) const {
+    if (p && b_.high_is_alive && high(i, now)) return true;
     const double lost = b_.eager_loss ? 45 : b_.lost_ms;
     return p && static_cast<double>(now - p->fall_ns) < lost * kNsPerMs;
   }
@@ -130,18 +192,34 @@ class Controller {
     const auto now = frame - static_cast<std::int64_t>(b_.delay_ms * kNsPerMs);
     const InputPulse* t = newest(0, now);
     const InputPulse* s = newest(1, now);
-    const bool there = alive(t, now) && (alive(s, now) || (b_.ignore_steering_loss && s));
-    if (!there) {
-      const bool kick = b_.kick_on_loss && armed_;
-      armed_ = false, neutral_since_ = -1;
-      if (kick) return {2000, 2000};
-      return b_.hold_last && t ? last_output_ : shifted(neutral());
-    }
+    const bool there = alive(0, t, now) && (alive(1, s, now) || (b_.ignore_steering_loss && s));
+    lost_ = !there && t && s;
+    if (!there) return when_lost(t, s, now);
+    lost_since_ = now;
     learn(*t, *s);
-    const InputPulse throttle{t->fall_ns, read(0, *t)}, steering{s->fall_ns, read(1, *s)};
+    raced_ = false;
+    if (++updates_ % b_.updates_every != 0) return last_output_;
+    const InputPulse throttle{t->rise_ns, t->fall_ns, read(0, *t)}, steering{s->rise_ns, s->fall_ns, read(1, *s)};
     arm(throttle, steering, now);
     last_output_ = shifted(armed_ ? mixer::expected(spec_, throttle.width_us, steering.width_us) : neutral());
     return last_output_;
+  }
+
+  mixer::Outputs when_lost(const InputPulse* t, const InputPulse* s, std::int64_t now) {
+    const bool kick = b_.kick_on_loss && armed_, was_armed = armed_;
+    armed_ = false, neutral_since_ = -1;
+    if (kick) return {2000, 2000};
+    if (b_.hold_last && t) return last_output_;
+    if (b_.timeout_is_zero && t && s && (was_armed || raced_)) {
+      raced_ = true;
+      return mixer::expected(spec_, alive(0, t, now) ? t->width_us : 0, alive(1, s, now) ? s->width_us : 0);
+    }
+    const mixer::Outputs safe = shifted(neutral());
+    if (b_.lost_ramp_ms > 0) {
+      const double share = std::max(0.0, 1 - static_cast<double>(now - lost_since_) / (b_.lost_ramp_ms * kNsPerMs));
+      return {safe.left_us + share * (last_output_.left_us - safe.left_us), safe.right_us + share * (last_output_.right_us - safe.right_us)};
+    }
+    return t ? mixer::Outputs{safe.left_us + b_.lost_off_us, safe.right_us + b_.lost_off_us} : safe;
   }
 
   void arm(const InputPulse& t, const InputPulse& s, std::int64_t now) {
@@ -178,7 +256,10 @@ class Controller {
   mixer::Outputs last_output_;
   int count_{0}, reads_{0}, frames_at_rest_{0};
   double rest_us_{0}, centre_off_[2]{};
-  bool centre_known_{false};
+  bool centre_known_{false}, lost_{false}, left_high_{false}, raced_{false};
+  int updates_{0};
+  std::int64_t lost_since_{0};
+  std::vector<script::PlannedEdge> edges_[2];
   std::int64_t stall_ns_{0};
 };
 

@@ -50,6 +50,19 @@ struct Behaviour {
   bool armed_over_reset{false};
   bool learns_centre{false};    ///< the first widths within 100 us of centre after a start are its centre
   bool ignores_reset{false};    ///< the reset line is not wired
+  bool no_window{false};        ///< every width is a stick position
+  bool width_cut{false};        ///< widths are cut to 16 bits of 0.5 us
+  bool hides_overlap{false};    ///< a steering pulse that rises while the throttle's is high is not seen
+  bool blocking_read{false};    ///< waits for a throttle pulse, then for a steering pulse, and so on
+  double least_period_ms{0};    ///< pulses that come sooner after the one before are not seen
+  int updates_every{1};         ///< widths are renewed in every so many output frames
+  bool pairs_runts{false};      ///< a spike's fall ends the pulse before it, its rise begins the one after it
+  // Losing the link.
+  bool high_is_alive{false};    ///< a line that is high does not count as silent
+  bool timeout_is_zero{false};  ///< a lost stick is a width of 0
+  double lost_off_us{0};        ///< added to neutral while lost
+  double lost_ramp_ms{0};       ///< from driven to neutral in this time when lost
+  bool high_on_loss{false};     ///< the outputs stop high when lost
 };
 
 /// Edges on the response lines that the controller description names for the spec's outputs.

@@ -159,16 +159,15 @@ bool bad(const Rate& r) { return r.lost || r.followed < kFollowed || few_updates
 
 void name_causes(const Context& c, const std::vector<Rate>& all, Findings& f) {
   std::string fast, slow;
-  bool all_slow_lost = true, middle = false;
+  bool all_slow_lost = true;
   const double plan_ms = c.plan.frame.period_us / 1e3;
   for (const Rate& r : all) {
     if (!bad(r)) continue;
-    middle = middle || std::abs(r.ms - plan_ms) < 1;
     std::string& list = r.ms < plan_ms ? fast : slow;
     list += (list.empty() ? "" : ", ") + num(r.ms) + " ms";
     if (r.ms >= plan_ms) all_slow_lost = all_slow_lost && r.lost;
   }
-  if (middle) return;  // wrong at the plan's own rate as well
+  if (!fast.empty() && !slow.empty() && !all_slow_lost) return;  // wrong either side of the plan's own rate: no matter of rate
   if (!fast.empty()) f.causes.push_back({"frame-rate-limit", slow.empty() ? 0.9 : 0.6, "fails with frames of " + fast + ", not with longer ones up to the plan's"});
   if (!slow.empty() && all_slow_lost) f.causes.push_back({"loss-timeout-short", fast.empty() ? 0.9 : 0.6, "goes safe with frames of " + slow + ", not with shorter ones"});
 }

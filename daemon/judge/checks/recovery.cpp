@@ -7,6 +7,7 @@
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/safe.hpp"
+#include "daemon/judge/steady.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/mixer/model.hpp"
@@ -17,6 +18,7 @@ namespace {
 constexpr std::int64_t kNeeded = 10;
 constexpr double kLostSpareMs = 300;
 constexpr double kFollowPercent = 50;  // of what the spec asks, to count as following
+constexpr double kDrivenUs = 50;       // from neutral: speed, not a neutral that is a little off
 constexpr int kLastPulses = 5;
 constexpr const char* kLost = "lost";
 constexpr const char* kBack = "back, off centre";
@@ -51,14 +53,9 @@ struct Return {
   BoardTime lost, back, armed, end;
   bool was_safe;               ///< both outputs, when the signal came back
   SafeWatch after[2];          ///< from the return to the neutral that arms
+  SafeWatch early[2];          ///< of that, up to the neutral too short
   double follow_percent[2]{};  ///< of what the spec asks, at the end
 };
-
-const capture::Mark* next_mark(const Traffic& t, const char* label, BoardTime after) {
-  for (const auto* m : t.marks(label))
-    if (m->at > after) return m;
-  return nullptr;
-}
 
 double follow_percent(const Context& c, const Traffic& t, Side s, BoardTime begin, BoardTime end) {
   const Pulse* throttle = last_valid(t, t.throttle(), end);
@@ -87,6 +84,7 @@ std::vector<Return> returns(const Context& c, const std::vector<Traffic>& all) {
                t.end_of(*follow),
                was_safe,
                {watch(Side::left, back->at, arm->at), watch(Side::right, back->at, arm->at)},
+               {watch(Side::left, back->at, t.end_of(*back)), watch(Side::right, back->at, t.end_of(*back))},
                {}};
       for (const Side s : kSides) r.follow_percent[static_cast<int>(s)] = follow_percent(c, t, s, follow->at, r.end);
       found.push_back(r);
@@ -119,6 +117,22 @@ void judge_follow(const std::vector<Return>& all, Side side, Findings& f) {
       (f.measures.back().note.empty() ? "" : "; ") + std::string("of the movement that the spec asks, after the sticks were at neutral");
 }
 
+/// Driven again without any neutral, or only after one that was too short?
+void name_causes(const std::vector<Return>& all, Findings& f) {
+  std::int64_t at_once = 0, glimpse = 0;
+  const auto driven = [](const SafeWatch& w) { return w.off.failing() && std::abs(w.off.value()) > kDrivenUs; };
+  for (const Return& r : all) {
+    const bool early = driven(r.early[0]) || driven(r.early[1]);
+    at_once += early;
+    glimpse += !early && (driven(r.after[0]) || driven(r.after[1]));
+  }
+  const std::string of = " of " + whole(static_cast<std::int64_t>(all.size())) + " returns";
+  if (at_once > 0)
+    f.causes.push_back({"no-rearm", 0.9, "driven again with the sticks never at neutral, at " + whole(at_once) + of});
+  else if (glimpse > 0)
+    f.causes.push_back({"rearm-too-soon", 0.9, "driven again after half the arming time at neutral, not before, at " + whole(glimpse) + of});
+}
+
 CheckResult judge(const Context& c) {
   auto [all, stop] = open(c, kNeeded);
   if (stop) return *stop;
@@ -131,6 +145,7 @@ CheckResult judge(const Context& c) {
   Findings f;
   for (const Side s : kSides) judge_safe(c, fit, s, f);
   for (const Side s : kSides) judge_follow(fit, s, f);
+  name_causes(fit, f);
   if (fit.size() < found.size())
     f.measures.push_back(measure("losses that ended safe", static_cast<double>(fit.size()), static_cast<double>(found.size()), {}, 0,
                                  "count", static_cast<std::int64_t>(found.size())));
