@@ -39,6 +39,7 @@ struct Span {
   std::string label;
   bool failing{false};
   std::vector<std::uint8_t> stimulus_lines, response_lines;
+  double severity{0};  ///< among failing spans of a check: the higher, the worse; any unit
 };
 
 struct Series {
@@ -78,10 +79,11 @@ struct CheckResult {
   std::string summary;  ///< one sentence for a beginner
   int headline{-1};     ///< index into measures of the one that decided
   std::vector<Measure> measures;
-  std::vector<Span> evidence;
+  std::vector<Span> evidence;  ///< failing spans first, the worst of them foremost
   std::vector<Picture> pictures;
   std::vector<Cause> causes;  ///< of a failing check, likeliest first (rank_causes); empty: no known cause fits
   std::string not_run;        ///< why it was left out (no relay, nobody at hand); does not count in the run's verdict
+  double board_ms{0};         ///< board time that its repeats took, true time; set by judge_run
 };
 
 struct RunResult {

@@ -1,5 +1,6 @@
 #include "daemon/judge/conclude.hpp"
 
+#include <algorithm>
 #include <cctype>
 #include <cmath>
 
@@ -58,6 +59,8 @@ CheckResult conclude(const Context& context, Findings f) {
   r.summary = r.headline < 0 ? "No verdict: nothing was measured." : sentence(f.measures[static_cast<std::size_t>(r.headline)], f);
   r.measures = std::move(f.measures);
   r.evidence = std::move(f.evidence);
+  std::stable_sort(r.evidence.begin(), r.evidence.end(),
+                   [](const Span& a, const Span& b) { return a.failing != b.failing ? a.failing : a.failing && a.severity > b.severity; });
   r.pictures = std::move(f.pictures);
   if (r.verdict == Verdict::fail) r.causes = std::move(f.causes);
   return r;

@@ -18,8 +18,8 @@ struct Findings {
   std::vector<Measure> measures;
   std::vector<Span> evidence;
   std::vector<Picture> pictures;
-  std::string when_passed;  ///< one sentence
-  std::string when_failed;  ///< what a failure means for the vehicle; may be empty
+  std::string when_passed;    ///< one sentence
+  std::string when_failed;    ///< what a failure means for the vehicle; may be empty
   std::vector<Cause> causes;  ///< what the evidence is consistent with; kept only when the check fails
 };
 

@@ -67,6 +67,7 @@ CheckResult judge_check(const script::Plan& plan, const Capture& capture, int in
   }
   const std::string why = unfit(check, capture, context.segments);
   if (!context.segments.empty()) result = kind->judge(context);
+  for (const Segment& s : context.segments) result.board_ms += capture.clock.us(s.end - s.begin) / 1e3;
   if (why.empty()) return result;
   // What was measured stays in the report, but none of it may stand as a verdict: neither a pass nor a fail is proven on such data.
   const std::string before = result.verdict == Verdict::fail ? " What is left of it points to a fail: " + result.summary : "";

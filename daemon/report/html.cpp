@@ -5,6 +5,7 @@
 #include "daemon/report/html_parts.hpp"
 #include "daemon/report/numbers.hpp"
 #include "daemon/report/text.hpp"
+#include "daemon/report/time_spent.hpp"
 
 namespace midstick::report {
 namespace {
@@ -54,6 +55,22 @@ std::string overview(const Source& source) {
          "and times are true time: the bench board's clock has been corrected.</p></section>\n";
 }
 
+std::string time_table(const Source& source) {
+  const auto spent = time_spent(source);
+  if (spent.checks.empty()) return "";
+  Table table;
+  table.caption = "Board time of each check and its share of the run";
+  table.head = {"Check", "Board time", "Share"};
+  table.columns = "tnn";
+  const auto row = [&](const std::string& name, double ms, double percent) {
+    table.rows.push_back({name, duration_text(ms), fixed(percent, 1) + " %"});
+  };
+  for (const auto& c : spent.checks) row(escape(c.name), c.ms, c.percent);
+  row("between checks", spent.between_ms, spent.between_percent);
+  row("whole run", spent.total_ms, spent.total_ms > 0 ? 100 : 0);
+  return "<section id=\"time\"><h2>Where the time went</h2>\n" + html_table(table) + "</section>\n";
+}
+
 std::string page(const Source& source, int detail) {
   std::string out = fmt::format(
       "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><meta name=\"viewport\" content=\"width=device-width, "
@@ -62,7 +79,7 @@ std::string page(const Source& source, int detail) {
       verdict_word(source.result.verdict), escape(source.plan.name), kPageCss);
   out += top(source) + "<main>\n" + overview(source);
   for (std::size_t i = 0; i < source.result.checks.size(); ++i) out += html_check(source, i, detail);
-  out += html_bench(source) + html_limits(source);
+  out += time_table(source) + html_bench(source) + html_limits(source);
   out += fmt::format(
       "</main>\n<footer><p>Written by {}. The same run for programs: report.json, junit.xml; every captured edge: "
       "capture.vcd.</p></footer>\n"

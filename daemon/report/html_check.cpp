@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "daemon/report/cause_text.hpp"
 #include "daemon/report/html_parts.hpp"
 #include "daemon/report/lines.hpp"
 #include "daemon/report/numbers.hpp"
@@ -77,6 +78,12 @@ std::string measures(const judge::CheckResult& check) {
   return out;
 }
 
+std::string causes(const judge::CheckResult& check) {
+  std::string items;
+  for (const auto& line : cause_lines(check)) items += "<li>" + escape(with_micro_sign(line)) + "</li>";
+  return items.empty() ? "" : "<ol class=\"causes\">" + items + "</ol>\n";
+}
+
 std::string lines_text(const Source& source, const judge::Span& span) {
   std::string out;
   for (const auto line : span.stimulus_lines) out += (out.empty() ? "" : ", ") + stimulus_name(source.plan.controller, line);
@@ -113,6 +120,7 @@ std::string html_check(const Source& source, std::size_t index, int detail) {
                                 escape(check.name), verdict_badge(check.verdict));
   out += fmt::format("<p class=\"lead\">{}</p>\n<p class=\"note\">Kind of check: {}. It took {} of board time.</p>\n",
                      escape(with_micro_sign(check.summary)), escape(check.kind), duration_text(check_ms(source, check.name)));
+  out += causes(check);
   const auto figures = plots(check, id, detail) + pulses(source, check, id);
   if (!figures.empty()) out += "<div class=\"figures\">\n" + figures + "</div>\n";
   if (detail == kOnlyFailing && check.verdict == judge::Verdict::pass && !check.pictures.empty())

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <vector>
 
+#include "daemon/report/cause_text.hpp"
 #include "daemon/report/numbers.hpp"
 #include "daemon/report/text.hpp"
 
@@ -12,7 +13,7 @@ namespace midstick::report {
 namespace {
 
 struct Case {
-  std::string name, kind, summary, body;
+  std::string name, kind, message, body;
   judge::Verdict verdict{};
   double seconds{0};
 };
@@ -31,8 +32,16 @@ std::string timestamp(const std::string& iso) {
   return good ? iso.substr(0, kForm.size()) : "1970-01-01T00:00:00";
 }
 
+/// The summary, and of a failing check the likeliest cause: most build servers show no more than this.
+std::string message_of(const judge::CheckResult& check) {
+  std::string message = check.summary;
+  for (const auto& line : cause_lines(check, 1)) message += " " + line;
+  return message;
+}
+
 std::string body_of(const judge::CheckResult& check) {
   std::string body = with_micro_sign(check.summary) + "\n";
+  for (const auto& line : cause_lines(check)) body += with_micro_sign(line) + "\n";
   for (const auto& m : check.measures) {
     body += fmt::format("{}: {}: measured {}, limit {}, {} samples{}{}\n", m.name, judge::name(m.verdict), measured_text(m), limit_text(m),
                         m.samples, m.note.empty() ? "" : "; ", with_micro_sign(m.note));
@@ -43,7 +52,7 @@ std::string body_of(const judge::CheckResult& check) {
 std::vector<Case> cases_of(const Source& source) {
   std::vector<Case> cases;
   for (const auto& c : source.result.checks)
-    cases.push_back({c.name, c.kind, c.summary, body_of(c), c.verdict, check_ms(source, c.name) / 1e3});
+    cases.push_back({c.name, c.kind, message_of(c), body_of(c), c.verdict, check_ms(source, c.name) / 1e3});
   const bool shown = std::any_of(cases.begin(), cases.end(), [](const Case& c) { return c.verdict != judge::Verdict::pass; });
   // A build server counts cases, so a run that says "no" must have one that does.
   if (source.result.verdict != judge::Verdict::pass && !shown) {
@@ -60,7 +69,7 @@ std::string test_case(const Case& c) {
   const bool failed = c.verdict == judge::Verdict::fail;
   const char* tag = failed ? "failure" : "error";
   return out + fmt::format(">\n      <{} type=\"{}\" message=\"{}\">{}</{}>\n    </testcase>\n", tag, failed ? "fail" : "inconclusive",
-                           escape(with_micro_sign(c.summary)), escape(c.body), tag);
+                           escape(with_micro_sign(c.message)), escape(c.body), tag);
 }
 
 std::string properties(const Source& source) {

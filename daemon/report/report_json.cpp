@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
+#include "daemon/report/cause_text.hpp"
 #include "daemon/report/events.hpp"
 #include "daemon/report/lines.hpp"
 #include "daemon/report/numbers.hpp"
+#include "daemon/report/time_spent.hpp"
 
 namespace midstick::report {
 namespace {
@@ -43,6 +45,23 @@ Json span(const Source& source, const judge::Span& s) {
           {"stimulus", std::move(stimulus)},           {"response", std::move(response)}};
 }
 
+Json causes(const judge::CheckResult& c) {
+  Json list = Json::array();
+  for (const auto& cause : c.causes)
+    list.push_back({{"id", cause.id}, {"text", cause_text(cause)}, {"fit", number(cause.fit, "")}, {"reason", cause.reason}});
+  return list;
+}
+
+Json time(const Source& source) {
+  const auto spent = time_spent(source);
+  Json checks = Json::array();
+  for (const auto& c : spent.checks)
+    checks.push_back({{"name", c.name}, {"board_ms", number(c.ms, "ms")}, {"percent", number(c.percent, "%")}});
+  return {{"board_ms", number(spent.total_ms, "ms")},
+          {"checks", std::move(checks)},
+          {"between_checks", {{"board_ms", number(spent.between_ms, "ms")}, {"percent", number(spent.between_percent, "%")}}}};
+}
+
 Json check(const Source& source, const judge::CheckResult& c) {
   Json out{{"name", c.name}, {"kind", c.kind}, {"verdict", judge::name(c.verdict)}, {"summary", c.summary}};
   const auto* head = headline(c);
@@ -52,6 +71,7 @@ Json check(const Source& source, const judge::CheckResult& c) {
   out["unit"] = head ? Json(head->unit) : Json(nullptr);
   out["samples"] = head ? head->samples : 0;
   out["board_ms"] = number(check_ms(source, c.name), "ms");
+  out["causes"] = causes(c);
   out["evidence"] = Json::array();
   for (const auto& s : c.evidence) out["evidence"].push_back(span(source, s));
   out["measures"] = Json::array();
@@ -107,6 +127,7 @@ std::string report_json(const Source& source) {
                   {"uncertainty_ppm", number(clock.uncertainty_ppm, "ppm")},
                   {"samples", clock.samples},
                   {"ns_per_tick", number(clock.ns_per_tick, "s")}};
+  out["time"] = time(source);
   out["supply"] = supply(source.capture);
   out["events"] = events(source.capture);
   out["checks"] = Json::array();

@@ -4,9 +4,11 @@
 #include <utility>
 #include <vector>
 
+#include "daemon/report/cause_text.hpp"
 #include "daemon/report/numbers.hpp"
 #include "daemon/report/source.hpp"
 #include "daemon/report/text.hpp"
+#include "daemon/report/time_spent.hpp"
 
 namespace midstick::report {
 namespace {
@@ -108,6 +110,7 @@ std::string wide_table(const judge::RunResult& result, const TerminalStyle& styl
     // A name that had to be cut is given in full with its reason.
     const bool cut = columns(rows[i].name) > w.name;
     out += indented(cut ? check.name + ": " + check.summary : check.summary, kGap, style);
+    for (const auto& line : cause_lines(check)) out += indented(line, kGap, style);
   }
   return out;
 }
@@ -124,6 +127,7 @@ std::string narrow_table(const judge::RunResult& result, const TerminalStyle& st
       out += indented(row.samples + (row.samples == "1" ? " sample" : " samples"), 2 * kGap, style);
     }
     out += indented(check.summary, 2 * kGap, style);
+    for (const auto& line : cause_lines(check)) out += indented(line, 2 * kGap, style);
   }
   return out;
 }
@@ -134,7 +138,7 @@ std::string result_table(const judge::RunResult& result, const TerminalStyle& st
   std::string out;
   if (!result.checks.empty()) out += style.width >= kWideFrom ? wide_table(result, style) : narrow_table(result, style);
   out += "\n" + coloured(judge::name(result.verdict), result.verdict, style) + "\n";
-  return out + indented(result.summary, kGap, style);
+  return out + indented(result.summary, kGap, style) + indented(time_line(result), kGap, style);
 }
 
 }  // namespace midstick::report

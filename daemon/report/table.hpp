@@ -1,4 +1,5 @@
-// The result as a table for a terminal: name, verdict, measured, limit, samples and the reason, within the given width.
+// The result as a table for a terminal: name, verdict, measured, limit, samples, the reason, and what a failure is
+// consistent with; below it the run's verdict and where the time went. Within the given width.
 //
 // From 72 columns on each check is one row with its reason below; narrower terminals get a small block a check. Verdicts are words, in
 // colour where allowed. Pure; a line never exceeds the width (a single word longer than it is cut); cannot fail.

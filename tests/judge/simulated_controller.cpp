@@ -115,7 +115,11 @@ class Controller {
       if (saves(last_output_)) stall_ns_ += static_cast<std::int64_t>(45 * kNsPerMs);
       const auto frame = on + static_cast<std::int64_t>((b_.boot_ms + k * b_.frame_ms) * scale * kNsPerMs) + stall_ns_;
       if (frame >= off) return;
-      const auto widths = frame_at(frame);
+      auto widths = frame_at(frame);
+      if (b_.update_in_pulse) widths = restarted(widths, frame);
+      sides_.push_back(widths.right_us);
+      if (b_.right_late_frames > 0)
+        widths.right_us = sides_[sides_.size() - std::min(sides_.size(), static_cast<std::size_t>(b_.right_late_frames) + 1)];
       if (b_.silent_on_loss && !armed_) continue;
       if (stays_high(out, frame)) continue;
       for (const auto& [line, us] : {std::pair{left_line_, widths.left_us}, std::pair{right_line_, widths.right_us}}) {
@@ -222,6 +226,18 @@ class Controller {
     return t ? mixer::Outputs{safe.left_us + b_.lost_off_us, safe.right_us + b_.lost_off_us} : safe;
   }
 
+  /// The newest stick positions that come inside the pulses that rise at `frame`, each counted from its own arrival.
+  mixer::Outputs restarted(mixer::Outputs y, std::int64_t frame) const {
+    const InputPulse* s = newest(1, frame);
+    const InputPulse* t = newest(0, frame + static_cast<std::int64_t>(std::min(y.left_us, y.right_us) * kNsPerUs));
+    if (!armed_ || !s || !t || t->fall_ns <= frame) return y;
+    const auto to = shifted(mixer::expected(spec_, t->width_us, s->width_us));
+    const double sent = static_cast<double>(t->fall_ns - frame) / kNsPerUs;
+    if (to.left_us != y.left_us) y.left_us = sent + to.left_us;
+    if (to.right_us != y.right_us) y.right_us = sent + to.right_us;
+    return y;
+  }
+
   void arm(const InputPulse& t, const InputPulse& s, std::int64_t now) {
     if (b_.never_arms) return;
     if (b_.no_arming) armed_ = true;
@@ -261,6 +277,7 @@ class Controller {
   std::int64_t lost_since_{0};
   std::vector<script::PlannedEdge> edges_[2];
   std::int64_t stall_ns_{0};
+  std::vector<double> sides_;  ///< right widths of all frames so far, us
 };
 
 }  // namespace

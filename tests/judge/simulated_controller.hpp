@@ -63,6 +63,8 @@ struct Behaviour {
   double lost_off_us{0};        ///< added to neutral while lost
   double lost_ramp_ms{0};       ///< from driven to neutral in this time when lost
   bool high_on_loss{false};     ///< the outputs stop high when lost
+  int right_late_frames{0};     ///< the right output carries what belonged into the frame so many before
+  bool update_in_pulse{false};  ///< a new width that comes while a pulse is sent starts the pulse anew
 };
 
 /// Edges on the response lines that the controller description names for the spec's outputs.

@@ -57,6 +57,26 @@ TEST(ReportHtml, EveryCheckHasARowASectionAndALinkBetweenThem) {
   EXPECT_NE(page.find("rate below 0.06 % (95 %)"), std::string::npos);
 }
 
+TEST(ReportHtml, AFailureSaysWhatItIsConsistentWithLikeliestFirst) {
+  const auto page = report_html(mower_world().source());
+  EXPECT_NE(
+      page.find(
+          "<ol class=\"causes\"><li>Consistent with: each side clipped alone, so steering is lost at speed (explains all 169 readings "
+          "within 8 µs).</li><li>Or with: an output limit"),
+      std::string::npos);
+  EXPECT_EQ(occurrences(page, "No known cause fits."), 1) << "signal-loss fails without one; checks that do not fail say nothing";
+  EXPECT_EQ(occurrences(page, "class=\"causes\""), 2);
+}
+
+TEST(ReportHtml, ATableSaysWhereTheTimeWent) {
+  const auto page = report_html(mower_world().source());
+  const auto at = page.find("Where the time went");
+  ASSERT_NE(at, std::string::npos);
+  EXPECT_EQ(occurrences(page.substr(at), "20.0 %"), 5) << "five checks of a fifth each";
+  EXPECT_NE(page.find("between checks", at), std::string::npos);
+  EXPECT_EQ(report_html(test::empty_world().source()).find("Where the time went"), std::string::npos);
+}
+
 TEST(ReportHtml, IdsAreUniqueAndReferencesExist) {
   const auto page = report_html(mower_world().source());
   std::set<std::string> ids;

@@ -40,6 +40,15 @@ TEST(Junit, IsValidAgainstBothSchemas) {
   expect_valid(junit_xml(test::empty_world().source()));
 }
 
+TEST(Junit, MessageOfAFailureNamesTheLikeliestCause) {
+  const auto xml = junit_xml(mower_world().source());
+  EXPECT_NE(xpath(xml, "string(//testcase[@name=\"static-mix\"]/failure/@message)").find("Consistent with: each side clipped alone"),
+            std::string::npos);
+  EXPECT_NE(xpath(xml, "string(//testcase[@name=\"signal-loss\"]/failure/@message)").find("No known cause fits."), std::string::npos);
+  EXPECT_NE(xpath(xml, "string(//testcase[@name=\"static-mix\"]/failure)").find("Or with: an output limit"), std::string::npos);
+  EXPECT_EQ(xpath(xml, "string(//testcase/error/@message)").find("cause"), std::string::npos) << "nothing is known of what has no verdict";
+}
+
 TEST(Junit, SchemasDoRefuseABrokenFile) {
   const test::TempFolder folder;
   auto xml = junit_xml(mower_world().source());

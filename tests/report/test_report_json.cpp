@@ -130,6 +130,28 @@ TEST(ReportJson, BoardTimeOfACheckIsTheSumOfItsSegments) {
   EXPECT_EQ(report(world)["checks"][1]["board_ms"], 2.0);
 }
 
+TEST(ReportJson, CausesComeRankedWithWordsAndReason) {
+  const auto checks = report(mower_world())["checks"];
+  ASSERT_EQ(checks[1]["causes"].size(), 2U);
+  EXPECT_EQ(checks[1]["causes"][0], (json{{"id", "plain-clip"},
+                                          {"text", "each side clipped alone, so steering is lost at speed"},
+                                          {"fit", 0.9},
+                                          {"reason", "explains all 169 readings within 8 us"}}));
+  EXPECT_EQ(checks[3]["causes"], json::array());
+}
+
+TEST(ReportJson, SaysWhereTheTimeWent) {
+  auto world = mower_world();
+  world.capture.clock.ns_per_tick = 62.5;
+  world.capture.begin = {0}, world.capture.end = {64'000};
+  world.capture.segments = {{1, 0, {0}, {16'000}, {}}, {0, 0, {16'000}, {32'000}, {}}, {1, 1, {32'000}, {48'000}, {}}};
+  const auto time = report(world)["time"];
+  EXPECT_EQ(time["board_ms"], 4.0);
+  EXPECT_EQ(time["checks"][1], (json{{"name", "static-mix"}, {"board_ms", 2.0}, {"percent", 50.0}}));
+  EXPECT_EQ(time["checks"][4]["percent"], 0.0);
+  EXPECT_EQ(time["between_checks"], (json{{"board_ms", 1.0}, {"percent", 25.0}}));
+}
+
 TEST(ReportJson, TwoRunsDifferOnlyInWhenAndWhere) {
   auto first = mower_world();
   auto second = mower_world();

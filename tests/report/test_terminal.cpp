@@ -69,6 +69,27 @@ TEST(ResultTable, SaysVerdictMeasuredLimitSamplesAndReasonAtEightyColumns) {
   EXPECT_NE(table.find("\nfail\n  2 of 5 checks failed"), std::string::npos) << table;
 }
 
+TEST(ResultTable, SaysWhatAFailureIsConsistentWithAndWhatNothingKnownFits) {
+  const auto table = result_table(test::mower_world().result, {80, false, true});
+  const auto first =
+      table.find("  Consistent with: each side clipped alone, so steering is lost at speed\n  (explains all 169 readings within 8 µs).\n");
+  EXPECT_NE(first, std::string::npos) << table;
+  EXPECT_LT(first, table.find("  Or with: an output limit set to another width, or missing")) << table;
+  EXPECT_NE(table.find("500 ms.\n  No known cause fits.\n"), std::string::npos) << table;
+}
+
+TEST(ResultTable, OneLineSaysWhereTheTimeWent) {
+  auto world = test::mower_world();
+  world.result.checks[3].board_ms = 5000;
+  world.result.checks[4].board_ms = 400;
+  const auto table = result_table(world.result, {120, false, true});
+  EXPECT_NE(
+      table.find(
+          "  Time: 12.6 s of board time in checks: signal-loss 40 %, neutral 19 %, static-mix 19 %, output-frame 19 %, 1 more 3 %.\n"),
+      std::string::npos)
+      << table;
+}
+
 TEST(ResultTable, NarrowTerminalGetsABlockForEachCheck) {
   const auto table = result_table(test::mower_world().result, {40, false, true});
   EXPECT_NE(table.find("fail\n  static-mix\n    measured 250.31 ± 0.30 µs\n    limit at most 8 µs\n    169 samples\n"), std::string::npos)

@@ -100,6 +100,7 @@ CheckResult static_mix() {
   c.measures = {{"largest error left", 1.94, std::nullopt, 8, 0.3, "us", 169, Verdict::pass, ""},
                 {"largest error right", 250.31, std::nullopt, 8, 0.3, "us", 169, Verdict::fail,
                  "consistent with clipping instead of proportional saturation"}};
+  c.causes = {{"plain-clip", 0.9, "explains all 169 readings within 8 us"}, {"limit-off", 0.3, "one side reaches 250 us further"}};
   c.evidence = {{at_ms(4100), at_ms(4160), "throttle 100 %, steering 100 %", true, {0, 1}, {0, 2}},
                 {at_ms(2500), at_ms(2560), "throttle 0 %, steering 0 %", false, {0, 1}, {0, 2}}};
   Picture p{"Right output over the stick grid", "throttle, %", "width, µs", {}, {{75, 100, "steering lost", true}}};
@@ -186,6 +187,7 @@ World mower_world(int seconds) {
   World w{plan(), capture_of(seconds), {}, {"2026-03-01T21:00:00Z", "2026-03-01T21:04:00Z", "workshop", "runs/2026-03-01-2100"}};
   w.result = {Verdict::fail, "2 of 5 checks failed: static-mix, signal-loss. 1 is inconclusive.", {}};
   w.result.checks = {neutral(), static_mix(), output_frame(), signal_loss(), recovery()};
+  for (auto& check : w.result.checks) check.board_ms = seconds * 200.0;
   return w;
 }
 
