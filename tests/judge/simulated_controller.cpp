@@ -11,6 +11,8 @@ namespace {
 
 constexpr double kNsPerUs = 1e3, kNsPerMs = 1e6;
 
+constexpr double kSpikeUs = 300, kSpikesMatterMs = 30;
+
 struct InputPulse {
   std::int64_t rise_ns, fall_ns;
   double width_us;
@@ -42,8 +44,10 @@ void pair_runts(const std::vector<InputPulse>& raw, const Behaviour& b, std::vec
 }
 
 /// Pulses of one input as the controller reads them, implausible ones left out.
-std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_t line, const Behaviour& b) {
+std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_t line, const Behaviour& b,
+                                   std::vector<std::int64_t>& spikes) {
   std::vector<InputPulse> pulses, raw;
+  int read = 0;
   std::int64_t rise = -1;
   const auto stamp = [&](std::int64_t ns) {
     return b.input_steps ? static_cast<double>(ns / 4000 * 4) : static_cast<double>(ns) / kNsPerUs;
@@ -55,6 +59,10 @@ std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_
     } else if (rise >= 0) {
       double us = stamp(e.at.count) - stamp(rise);
       if (b.width_cut) us = std::fmod(us, 32768);
+      if (us < kSpikeUs)
+        spikes.push_back(e.at.count);
+      else if (b.slip_us != 0 && ++read % 37 == 0)
+        us -= b.slip_us;
       const bool soon = !raw.empty() && static_cast<double>(e.at.count - raw.back().fall_ns) < b.least_period_ms * kNsPerMs;
       raw.push_back({rise, e.at.count, us});
       if (plausible(us, b) && !soon) pulses.push_back(raw.back());
@@ -94,8 +102,9 @@ class Controller {
         spec_(with_faults(spec, b)),
         left_line_(controller.output(spec.left.name)->line_no),
         right_line_(controller.output(spec.right.name)->line_no) {
-    inputs_[0] = read_input(timeline, controller.input(spec.throttle.name)->line_no, b);
-    inputs_[1] = read_input(timeline, controller.input(spec.steering.name)->line_no, b);
+    inputs_[0] = read_input(timeline, controller.input(spec.throttle.name)->line_no, b, spikes_);
+    inputs_[1] = read_input(timeline, controller.input(spec.steering.name)->line_no, b, spikes_);
+    std::sort(spikes_.begin(), spikes_.end());
     if (b.hides_overlap) hide_overlapped(inputs_[0], inputs_[1]);
     if (b.blocking_read) read_in_turn(inputs_);
     if (!b.high_is_alive) return;
@@ -106,7 +115,7 @@ class Controller {
 
   void power(std::int64_t on, std::int64_t off, bool reset, std::vector<OutputEdge>& out) {
     armed_ = reset && b_.armed_over_reset && armed_;
-    neutral_since_ = -1, last_output_ = neutral();
+    hung_ = stopped_ = false, neutral_since_ = -1, last_output_ = neutral();
     begin_ = on, stall_ns_ = 0, centre_off_[0] = centre_off_[1] = 0, centre_known_ = false;
     if (b_.dead) return;
     if (b_.runt_at_boot) put(out, left_line_, on + static_cast<std::int64_t>(3 * kNsPerMs), 16, off);
@@ -125,7 +134,7 @@ class Controller {
       for (const auto& [line, us] : {std::pair{left_line_, widths.left_us}, std::pair{right_line_, widths.right_us}}) {
         const double noisy =
             us + b_.width_noise_us * static_cast<double>(draw_.within(-1000, 1000)) / 1000 + (++count_ % 97 == 0 ? b_.outlier_us : 0);
-        put(out, line, frame, noisy * scale, off);
+        put(out, line, frame, held_off(frame, noisy * scale), off);
       }
     }
   }
@@ -196,7 +205,11 @@ class Controller {
     const auto now = frame - static_cast<std::int64_t>(b_.delay_ms * kNsPerMs);
     const InputPulse* t = newest(0, now);
     const InputPulse* s = newest(1, now);
-    const bool there = alive(0, t, now) && (alive(1, s, now) || (b_.ignore_steering_loss && s));
+    if (held_by_storm(frame)) return last_output_;
+    if (b_.stops_at_s > 0 && !stopped_ && static_cast<double>(frame - begin_) > b_.stops_at_s * 1e9) stopped_ = true, armed_ = false;
+    if (deaf(t, frame)) return last_output_;
+    const bool there =
+        alive(0, t, now) && (alive(1, s, now) || (b_.ignore_steering_loss && s)) && !(b_.lost_in_storm && in_storm(frame));
     lost_ = !there && t && s;
     if (!there) return when_lost(t, s, now);
     lost_since_ = now;
@@ -224,6 +237,33 @@ class Controller {
       return {safe.left_us + share * (last_output_.left_us - safe.left_us), safe.right_us + share * (last_output_.right_us - safe.right_us)};
     }
     return t ? mixer::Outputs{safe.left_us + b_.lost_off_us, safe.right_us + b_.lost_off_us} : safe;
+  }
+
+  bool in_storm(std::int64_t frame) const {
+    const auto next = std::upper_bound(spikes_.begin(), spikes_.end(), frame);
+    return next != spikes_.begin() && static_cast<double>(frame - *(next - 1)) < kSpikesMatterMs * kNsPerMs;
+  }
+
+  bool held_by_storm(std::int64_t frame) {
+    if (!b_.frozen_in_storm && !b_.hung_by_storm) return false;
+    const bool storm = in_storm(frame);
+    hung_ = hung_ || (storm && b_.hung_by_storm);
+    return storm || hung_;
+  }
+
+  bool deaf(const InputPulse* last, std::int64_t frame) const {
+    if (b_.deaf_from_s <= 0 || !last) return false;
+    const double from = b_.deaf_from_s * 1e9 - static_cast<double>(last->fall_ns - begin_),
+                 late = static_cast<double>(frame - last->fall_ns);
+    return from > 0 && from < 250 * kNsPerMs && late > 100 * kNsPerMs;
+  }
+
+  /// Length of a pulse whose end must wait while interrupts are off, us.
+  double held_off(std::int64_t rise, double us) const {
+    if (b_.interrupts_off_every_ms <= 0) return us;
+    const double end_ms = static_cast<double>(rise) / kNsPerMs + us / 1e3;
+    const double into = std::fmod(end_ms, b_.interrupts_off_every_ms);
+    return into < b_.interrupts_off_ms ? us + (b_.interrupts_off_ms - into) * 1e3 : us;
   }
 
   /// The newest stick positions that come inside the pulses that rise at `frame`, each counted from its own arrival.
@@ -266,9 +306,10 @@ class Controller {
   mixer::MixerSpec spec_;
   std::uint8_t left_line_, right_line_;
   std::vector<InputPulse> inputs_[2];
+  std::vector<std::int64_t> spikes_;
   script::Draw draw_{7};
   std::int64_t begin_{0}, neutral_since_{-1};
-  bool armed_{false};
+  bool armed_{false}, hung_{false}, stopped_{false};
   mixer::Outputs last_output_;
   int count_{0}, reads_{0}, frames_at_rest_{0};
   double rest_us_{0}, centre_off_[2]{};

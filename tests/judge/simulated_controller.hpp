@@ -64,6 +64,13 @@ struct Behaviour {
   double lost_ramp_ms{0};       ///< from driven to neutral in this time when lost
   bool high_on_loss{false};     ///< the outputs stop high when lost
   int right_late_frames{0};     ///< the right output carries what belonged into the frame so many before
+  double interrupts_off_every_ms{0}, interrupts_off_ms{0};  ///< a pulse's end that falls into such a stretch waits for the stretch's end
+  double slip_us{0};                                        ///< every 37th input pulse is read this much too short
+  bool frozen_in_storm{false};  ///< edges closer than 300 us keep the program from running; outputs hold their last value
+  bool hung_by_storm{false};    ///< the same, and it never runs again until power comes anew
+  bool lost_in_storm{false};    ///< takes a storm for a loss of the link
+  double stops_at_s{0};         ///< after power on it takes the link for lost once, wrongly
+  double deaf_from_s{0};        ///< a loss that begins in the 250 ms before this is never noticed
   bool update_in_pulse{false};  ///< a new width that comes while a pulse is sent starts the pulse anew
 };
 

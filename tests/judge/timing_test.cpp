@@ -66,5 +66,91 @@ TEST(MidPulseCheck, ALateControllerIsNoFaultOfItsPulses) {
   EXPECT_EQ(r.verdict, Verdict::pass) << all_of(r);
 }
 
+TEST(OutlierRhythmCheck, FindsThePeriodInWhichInterruptsAreOff) {
+  const auto r = judged(R"({"check": "outlier-rhythm"})", [](auto& b) { b.interrupts_off_every_ms = 107, b.interrupts_off_ms = 3; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "interrupts-off") << all_of(r);
+  EXPECT_NE(r.causes.at(0).reason.find("every 107.0 ms"), std::string::npos) << all_of(r);
+  EXPECT_TRUE(r.evidence.front().failing);
+}
+
+TEST(OutlierRhythmCheck, OutliersOfOneStepAreASlippedClock) {
+  for (const double step : {128.0, 256.0}) {
+    const auto r = judged(R"({"check": "outlier-rhythm"})", [&](auto& b) { b.slip_us = step; });
+    EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+    EXPECT_EQ(first_cause(r), "time-base-slip") << all_of(r);
+    EXPECT_NE(r.causes.at(0).reason.find(std::to_string(static_cast<int>(step)) + " us"), std::string::npos) << all_of(r);
+  }
+}
+
+TEST(OutlierRhythmCheck, JitterOfASimpleReadingIsNoOutlier) {
+  EXPECT_EQ(judged(R"({"check": "outlier-rhythm"})", [](auto& b) { b.width_noise_us = 6; }).verdict, Verdict::pass);
+}
+
+TEST(ClockRatioCheck, AClockOnePercentOffFailsAndIsNamed) {
+  for (const double ppm : {10000.0, -10000.0}) {
+    const auto r = judged(R"({"check": "clock-ratio"})", [&](auto& b) { b.clock_ppm = ppm; });
+    EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+    EXPECT_EQ(first_cause(r), "clock-off") << all_of(r);
+    EXPECT_NEAR(r.measures.at(0).measured, -ppm / 1e4, 0.1) << all_of(r);
+  }
+}
+
+TEST(ClockRatioCheck, AnOffsetOrAWrongEndIsNoClockError) {
+  EXPECT_EQ(judged(R"({"check": "clock-ratio"})", [](auto& b) { b.neutral_off_us = 15; }).verdict, Verdict::pass);
+  EXPECT_EQ(judged(R"({"check": "clock-ratio"})", [](auto& b) { b.right_low_us = 960; }).verdict, Verdict::pass);
+}
+
+TEST(ClockRatioCheck, AClockWorthALookPassesWithANote) {
+  const auto r = judged(R"({"check": "clock-ratio"})", [](auto& b) { b.clock_ppm = 3000; });
+  EXPECT_EQ(r.verdict, Verdict::pass) << all_of(r);
+  EXPECT_NE(r.measures.at(0).note.find("worth a look"), std::string::npos) << all_of(r);
+}
+
+TEST(FrozenOutputCheck, AProgramThatTheStormHoldsUpFails) {
+  const auto r = judged(R"({"check": "frozen-output"})", [](auto& b) { b.frozen_in_storm = true; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "storm-lockout") << all_of(r);
+  EXPECT_GT(measure(r, "longest without answer, storm on both inputs")->measured, 200);
+}
+
+TEST(FrozenOutputCheck, PulsesThatGoOnWhileTheProgramHangsAreNamed) {
+  const auto r = judged(R"({"check": "frozen-output"})", [](auto& b) { b.hung_by_storm = true; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "live-but-frozen") << all_of(r);
+  EXPECT_EQ(measure(r, "until it follows again, storm on the throttle input")->verdict, Verdict::fail);
+}
+
+TEST(FrozenOutputCheck, ATripIntoTheStormIsAnAnswer) {
+  EXPECT_EQ(judged(R"({"check": "frozen-output"})", [](auto& b) { b.lost_in_storm = true; }).verdict, Verdict::pass);
+}
+
+constexpr const char* kShortSoak = R"({"check": "soak", "for_s": 60, "wrap_s": 30, "hold_s": 2})";
+
+TEST(SoakCheck, AnUncommandedStopAtTheWrapFailsAndIsNamed) {
+  const auto r = judged(kShortSoak, [](auto& b) { b.stops_at_s = 30.5, b.clock_ppm = 0; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "clock-wrap") << all_of(r);
+}
+
+TEST(SoakCheck, ALossIgnoredAcrossTheWrapAloneFailsAndIsNamed) {
+  const auto r = judged(kShortSoak, [](auto& b) { b.deaf_from_s = 30, b.clock_ppm = 0; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(measure(r, "time to safe, loss before the wrap")->verdict, Verdict::pass) << all_of(r);
+  EXPECT_EQ(measure(r, "time to safe, loss across the wrap")->verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "clock-wrap") << all_of(r);
+}
+
+TEST(SoakCheck, AStopFarFromTheWrapIsNotTheWrap) {
+  const auto r = judged(R"({"check": "soak", "for_s": 120, "wrap_s": 90, "hold_s": 2})", [](auto& b) { b.stops_at_s = 20; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_NE(first_cause(r), "clock-wrap") << all_of(r);
+}
+
+TEST(SoakCheck, TooShortForTheWrapIsNoPass) {
+  const auto r = judged(R"({"check": "soak", "for_s": 30})");
+  EXPECT_EQ(r.verdict, Verdict::inconclusive) << all_of(r);
+}
+
 }  // namespace
 }  // namespace midstick::judge_test
