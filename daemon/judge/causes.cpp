@@ -17,7 +17,7 @@ const std::vector<KnownCause>& known_causes() {
       {"time-base-slip", "a clock read while it carries over, so a pulse is a whole step of it wrong", {"outlier-rhythm", "torn-value"}},
       {"clock-wrap", "a time compared across the wrap of its counter", {"soak"}},
       {"narrow-window", "a plausibility window narrower than a receiver's travel", {"plausibility"}},
-      {"width-cut", ""a pulse width cut to fewer bits, so a far too long pulse looks right", {"plausibility"}},
+      {"width-cut", "a pulse width cut to fewer bits, so a far too long pulse looks right", {"plausibility"}},
       {"no-window", "no plausibility window on pulse widths", {"plausibility"}},
       {"wild-frame-obeyed", "no filter against a single wild frame", {"wild-frames"}},
       {"runt-pairing", "spikes taken for the edges of a pulse", {"runts"}},
