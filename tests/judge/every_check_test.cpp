@@ -171,10 +171,10 @@ TEST(AllChecks, PassInAnyOrder) {
   }
 }
 
-TEST(AllChecks, TakeAboutTwoMinutesOfBoardTime) {
+TEST(AllChecks, TakeAtMostSevenMinutesOfBoardTime) {
   const auto p = plan_of(all_kinds());
   const double ms = length_ms(run(p));
-  EXPECT_LT(ms, 135'000);
+  EXPECT_LT(ms, 420'000);
   EXPECT_GT(ms, 60'000);
 }
 

@@ -26,6 +26,7 @@ constexpr double kBaseUs = 1500;   // rise of the throttle where the steering is
 constexpr double kTellUs = 30;     // two answers nearer than this cannot be told apart
 constexpr double kLongestSkewMs = 3;  // between the two sides of one frame
 constexpr int kNearUs = 3;         // offsets of 1 us up to this
+constexpr double kSpreadFrames = 1.5;  // receiver frames between the soonest and the latest answer
 constexpr std::size_t kNamed = 6;  // phases in a reason
 constexpr const char* kBlock = "drive";
 
@@ -191,23 +192,31 @@ std::vector<Step> steps(const Context& c, const std::vector<Traffic>& all) {
   return found;
 }
 
+/// Phases in which a stick is never seen, but not the plainest: the channels hide one another. Late by anything from little to frames, in
+/// whatever phase: the program waits for one channel while the other passes. Late by the same everywhere is neither.
 void name_causes(const Context& c, const std::vector<Step>& all, Findings& f) {
-  std::vector<std::string> hidden;
-  std::int64_t lost = 0, late = 0, bad_in_sequence = 0;
+  const double limit = stale_after_ms(c.plan), frame = c.plan.frame.period_us / 1e3;
+  std::string hidden;
+  std::int64_t lost = 0, late = 0;
+  std::size_t named = 0;
+  bool plainest = false;
+  double least = 1e9, most = 0;
   for (const Step& s : all) {
-    const bool stale = s.at_end != Seen::both;
-    if (!stale && s.late_ms <= stale_after_ms(c.plan)) continue;
-    ++(stale ? lost : late);
-    bad_in_sequence += s.label == "one after another";
-    if (stale && hidden.size() < kNamed) hidden.push_back(s.label + ": " + kSeenText[static_cast<int>(s.at_end)]);
+    if (s.at_end != Seen::both) {
+      ++lost;
+      plainest = plainest || s.label == orders(c.plan).front().label;
+      if (++named <= kNamed) hidden += (hidden.empty() ? "" : "; ") + s.label + ": " + kSeenText[static_cast<int>(s.at_end)];
+      continue;
+    }
+    late += s.late_ms > limit;
+    least = std::min(least, s.late_ms), most = std::max(most, s.late_ms);
   }
-  if (bad_in_sequence > 0) return;  // wrong in the plainest order as well: no matter of phase
-  std::string list;
-  for (const auto& h : hidden) list += (list.empty() ? "" : "; ") + h;
-  if (lost > 0)
-    f.causes.push_back({"phase-dependent", 0.9, whole(lost) + " of " + whole(static_cast<std::int64_t>(all.size())) + " steps never seen, none of them with the channels one after another (" + list + ")"});
-  if (late > 0)
-    f.causes.push_back({"blocking-read", lost > 0 ? 0.4 : 0.7, whole(late) + " steps seen, but late, none of them with the channels one after another"});
+  const std::string of = " of " + whole(static_cast<std::int64_t>(all.size())) + " steps ";
+  if (lost > 0 && !plainest)
+    f.causes.push_back({"phase-dependent", 0.9, whole(lost) + of + "never seen, none with the channels one after another (" + hidden + ")"});
+  if (late > 0 && most - least > kSpreadFrames * frame)
+    f.causes.push_back({"blocking-read", lost > 0 ? 0.4 : 0.8,
+                        whole(late) + of + "seen too late, " + num(least, 0) + " to " + num(most, 0) + " ms after they were sent: more than a frame apart"});
 }
 
 CheckResult judge(const Context& c) {

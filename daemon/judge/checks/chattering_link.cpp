@@ -114,7 +114,7 @@ std::vector<Stretch> stretches(const Context& c, const std::vector<Traffic>& all
     for (const auto& label : labels(c))
       for (const auto* mark : t.marks(label)) {
         const bool glimpse = label == kGlimpses;
-        if (!glimpse && !driven(c.plan, t, mark->at)) continue;
+        if (t.throttle().falling_in(mark->at, t.end_of(*mark)).empty() || (!glimpse && !driven(c.plan, t, mark->at))) continue;
         for (const Side s : kSides) {
           double& level = driven_us[static_cast<int>(s)];
           if (!glimpse) level = mean_before(t, s, mark->at, kLastPulses);
@@ -129,6 +129,10 @@ std::vector<Stretch> stretches(const Context& c, const std::vector<Traffic>& all
       }
   }
   return found;
+}
+
+bool played(const std::vector<Traffic>& all, const std::string& label) {
+  return std::any_of(all.begin(), all.end(), [&](const Traffic& t) { return !t.marks(label).empty(); });
 }
 
 void name_causes(const std::vector<Stretch>& all, Findings& f) {
@@ -156,7 +160,7 @@ CheckResult judge(const Context& c) {
       if (s.to_live > worst->to_live) worst = &s;
       if (s.side == Side::left || s.lurch) f.evidence.push_back(s.traffic->span(s.begin, s.end, label + ", " + name(s.side), s.to_live > 0));
     }
-    if (n == 0) continue;
+    if (n == 0 && !played(all, label)) continue;
     f.measures.push_back(none_allowed("returns to live, " + label, back, n, "stretches"));
     f.measures.back().note += to_safe > 0 ? "; went safe, and had to stay so" : label == kGlimpses ? "" : "; rode it out";
   }

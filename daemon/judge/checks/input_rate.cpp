@@ -142,7 +142,7 @@ std::vector<Rate> rates(const Context& c, const std::vector<Traffic>& all) {
       if (way >= drives.size() || !driven(c.plan, t, t.end_of(*drives[way++]))) continue;
       for (const double ms : periods) {
         const auto *a = next_mark(t, first_mark(ms), {}), *b = next_mark(t, second_mark(ms), {}), *moving = next_mark(t, wave_mark(ms), {});
-        if (!a || !b) continue;
+        if (!a || !b || t.throttle().falling_in(b->at, t.end_of(*b)).empty()) continue;
         Rate r{&t, ms, a->at, t.end_of(*b), 1, false, {}, 0};
         watch_steps(c, t, *a, *b, r);
         if (moving && !r.lost) watch_wave(t, *moving, r);
@@ -181,14 +181,16 @@ CheckResult judge(const Context& c) {
   const Rate* worst = &found.front();
   std::int64_t lost = 0, deaf = 0, n = 0, measured = 0;
   double least = 100;
+  std::int64_t planned = 0;
+  for (const auto& way : ways(c.plan, c.check)) planned += static_cast<std::int64_t>(way.size());
   for (const Rate& r : found) {
     ++n, lost += r.lost, deaf += !r.lost && r.followed < kFollowed;
     if (r.updates) ++measured, least = std::min(least, *r.updates);
     if (bad(r) || !bad(*worst)) worst = &r;
     f.evidence.push_back(r.traffic->span(r.begin, r.end, "frames of " + num(r.ms) + " ms", bad(r)));
   }
-  f.measures.push_back(none_allowed("frame periods taken for a lost link", lost, n, "periods"));
-  f.measures.push_back(none_allowed("frame periods not followed", deaf, n, "periods"));
+  f.measures.push_back(none_allowed("frame periods taken for a lost link", lost, n, "periods", planned));
+  f.measures.push_back(none_allowed("frame periods not followed", deaf, n, "periods", lost > 0 ? 1 : planned));
   if (measured > 0)
     f.measures.push_back(measure("fewest updates, of what the slower frame allows", least, kLeastUpdates, {}, 0, "%", measured));
   name_causes(c, found, f);

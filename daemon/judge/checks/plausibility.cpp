@@ -19,7 +19,8 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 10;
+constexpr std::int64_t kNeeded = 10;  // output pulses
+constexpr std::int64_t kNeededOdd = 3, kNeededGood = 2, kNeededAlone = 3;  // widths
 constexpr double kThrottle = 50;   // percent, steady; steering at centre, so that both outputs are driven
 constexpr double kBesideUs = 10;   // off an edge of the spec: more than a controller misreads
 constexpr int kBetween = 3;        // widths tried between reject and accept
@@ -160,7 +161,7 @@ std::vector<Alone> alones(const Context& c, const std::vector<Traffic>& all) {
     for (const double us : alone_widths(c.plan))
       for (const auto* mark : t.marks(alone_mark(us))) {
         const Pulse* last = t.throttle().last_fallen(mark->at);
-        if (!last || !driven(c.plan, t, mark->at)) continue;
+        if (!last || !driven(c.plan, t, mark->at) || t.steering().falling_in(mark->at, t.end_of(*mark)).empty()) continue;
         Alone a{&t, us, last->fall, t.end_of(*mark), true};
         const BoardTime due = last->fall + t.ticks_ms(c.plan.spec.loss.safe_within_ms);
         for (const Side s : kSides) {
@@ -184,9 +185,9 @@ void judge_window(const Context& c, const std::vector<Probe>& all, Findings& f) 
     good += accept, ignored += accept && !p.obeyed;
     if (p.obeyed) shortest = std::min(shortest, p.us), longest = std::max(longest, p.us);
   }
-  f.measures.push_back(none_allowed("widths obeyed that no receiver sends", obeyed, odd, "widths"));
+  f.measures.push_back(none_allowed("widths obeyed that no receiver sends", obeyed, odd, "widths", kNeededOdd));
   if (longest > 0) f.measures.back().note += "; obeyed from " + num(shortest, 0) + " to " + num(longest, 0) + " us of those tried";
-  f.measures.push_back(none_allowed("widths ignored that a receiver may send", ignored, good, "widths"));
+  f.measures.push_back(none_allowed("widths ignored that a receiver may send", ignored, good, "widths", kNeededGood));
   if (obeyed > 0)
     f.causes.push_back({"no-window", obeyed > 1 ? 0.9 : 0.7, whole(obeyed) + " of " + whole(odd) + " widths beyond the spec's window moved an output; obeyed from " + num(shortest, 0) + " to " + num(longest, 0) + " us"});
   if (ignored > 0 && obeyed == 0) f.causes.push_back({"narrow-window", 0.8, whole(ignored) + " of " + whole(good) + " widths within the spec's window moved nothing"});
@@ -200,7 +201,7 @@ void judge_alone(const std::vector<Alone>& all, Findings& f) {
     ++alive, cut += cut_width(a.us);
     list += (list.empty() ? "" : ", ") + num(a.us, 0) + " us";
   }
-  f.measures.push_back(none_allowed("rejected widths that keep the link alive", alive, static_cast<std::int64_t>(all.size()), "widths"));
+  f.measures.push_back(none_allowed("rejected widths that keep the link alive", alive, static_cast<std::int64_t>(all.size()), "widths", kNeededAlone));
   if (alive > 0) f.measures.back().note += "; " + list;
   if (cut > 0 && cut == alive)
     f.causes.push_back({"width-cut", 0.95, list + " taken for " + num(std::fmod(all.back().us, kCut[0]), 0) + " us, while other widths beyond the window are not obeyed"});

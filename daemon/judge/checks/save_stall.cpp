@@ -20,7 +20,8 @@ namespace {
 constexpr std::int64_t kNeeded = 50;  // output pulses
 constexpr double kFrameShare = 1.5;   // of the spec's longest frame
 constexpr double kNeutralShare = 0.3;  // of the rest, at neutral
-constexpr int kFewStalls = 4;          // a save is one event, of one or a few frames; more is a rhythm
+constexpr double kOneSaveMs = 500;     // a save is one event in a rest; wrong frames further apart are a rhythm
+constexpr std::size_t kSpansShown = 4;
 constexpr const char* kRest = "rest at speed";
 constexpr const char* kNeutral = "rest at neutral";
 
@@ -46,6 +47,7 @@ struct Rest {
   double longest_ms{0}, uncertainty_ms{0};
   std::int64_t frames{0};
   std::vector<Stall> stalls;
+  double spread_ms{0};  ///< between the first and the last of one rest
 };
 
 void watch_frames(const Context& c, const Traffic& t, Side side, const capture::Mark& mark, Rest& r) {
@@ -80,7 +82,7 @@ void watch_widths(const Context& c, const Traffic& t, Side side, const capture::
   }
 }
 
-std::int64_t judge_side(const Context& c, const std::vector<Traffic>& all, Side side, Findings& f) {
+void judge_side(const Context& c, const std::vector<Traffic>& all, Side side, Findings& f) {
   const double allowed = param(c.check, "width_us");
   Rest r;
   Extreme off(-allowed, allowed);
@@ -89,19 +91,22 @@ std::int64_t judge_side(const Context& c, const std::vector<Traffic>& all, Side 
     for (const char* label : {kRest, kNeutral})
       for (const auto* mark : t.marks(label)) {
         ++rests;
+        const std::size_t before = r.stalls.size();
         watch_frames(c, t, side, *mark, r);
         watch_widths(c, t, side, *mark, off, r);
+        auto [first, last] = std::minmax_element(r.stalls.begin() + static_cast<std::ptrdiff_t>(before), r.stalls.end(), [](auto& a, auto& b) { return a.begin < b.begin; });
+        if (first != r.stalls.end()) r.spread_ms = std::max(r.spread_ms, t.ms(last->begin - first->begin));
       }
   const std::string who = name(side);
   f.measures.push_back(
       measure(who + " longest frame", r.longest_ms, {}, kFrameShare * c.plan.spec.frame.period_high_ms, r.uncertainty_ms, "ms", r.frames, kNeeded));
   f.measures.push_back(off.as_measure(who + " furthest from rest", kNeeded));
   for (const Stall& s : r.stalls)
-    if (f.evidence.size() < kFewStalls) f.evidence.push_back(s.traffic->span(s.begin, s.end, s.text + ", " + who, true));
+    if (f.evidence.size() < kSpansShown) f.evidence.push_back(s.traffic->span(s.begin, s.end, s.text + ", " + who, true));
   const auto stalls = static_cast<std::int64_t>(r.stalls.size());
-  if (stalls > 0 && stalls <= kFewStalls * rests)
-    f.causes.push_back({"save-stall", 0.9, r.stalls.front().text + "; " + whole(stalls) + " such in " + whole(rests) + " rests, none in the rest of them"});
-  return stalls;
+  if (stalls > 0 && r.spread_ms <= kOneSaveMs)
+    f.causes.push_back({"save-stall", 0.9, r.stalls.front().text + "; " + whole(stalls) + " wrong frames or widths in " + whole(rests) +
+                                               " rests, within " + num(r.spread_ms, 0) + " ms of one another in each"});
 }
 
 CheckResult judge(const Context& c) {

@@ -139,10 +139,10 @@ void name_causes(const Context& c, const std::vector<Stretch>& all, Findings& f)
   std::size_t most = 0;
   for (std::size_t i = 1; i < std::size(kTears); ++i)
     if (torn[i] > torn[most]) most = i;
-  if (all_torn > 0)
+  if (2 * all_torn >= seen)
     f.causes.push_back({"torn-read", share(all_torn), whole(all_torn) + " of " + whole(seen) + " outliers are a stick read 256 counts wrong, most of them " +
                                                           num(kTears[most], 0) + " us, which is 256 counts of " + num(kTears[most] / 256) + " us"});
-  if (slips > 0)
+  if (2 * slips >= seen)
     f.causes.push_back({"time-base-slip", share(slips), whole(slips) + " of " + whole(seen) + " outliers are a stick read 1000 or 1024 us wrong"});
 }
 

@@ -18,7 +18,7 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 10;
+constexpr std::int64_t kNeeded = 10, kNeededHidden = 8;  // outputs times ends of sticks
 constexpr double kThrottle = 30, kSteering = 20;  // percent, steady
 constexpr int kLeastTried = 3;                    // wild frames in a row
 constexpr double kWildUs = 50;                    // off the steady width: a wild pulse
@@ -124,7 +124,7 @@ void judge_hidden(const Context& c, const std::vector<Trial>& all, Findings& f) 
     obeyed += t.seen.furthest_us * t.asked_us > 0 && std::abs(t.seen.furthest_us) >= kObeyed * std::abs(t.asked_us);
     if (std::abs(t.seen.furthest_us) > std::abs(furthest)) furthest = t.seen.furthest_us;
   }
-  f.measures.push_back(none_allowed("answers to up to " + whole(most) + " wild frames", moved, n, "trials", kNeeded));
+  f.measures.push_back(none_allowed("answers to up to " + whole(most) + " wild frames", moved, n, "trials", kNeededHidden));
   if (moved > 0)
     f.causes.push_back({"wild-frame-obeyed", 2 * obeyed >= moved ? 0.9 : 0.5,
                         whole(obeyed) + " of " + whole(moved) + " answers go towards the wild width; the furthest is " + num(furthest, 0) +
