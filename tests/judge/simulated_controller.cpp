@@ -31,6 +31,16 @@ void filter(std::vector<InputPulse>& pulses, int median) {
   }
 }
 
+/// Each width replaced by the mean of it and those before.
+void smooth(std::vector<InputPulse>& pulses, int frames) {
+  const auto raw = pulses;
+  for (std::size_t i = 0; i < raw.size(); ++i) {
+    const std::size_t n = std::min(i + 1, static_cast<std::size_t>(frames));
+    pulses[i].width_us = 0;
+    for (std::size_t k = 0; k < n; ++k) pulses[i].width_us += raw[i - k].width_us / static_cast<double>(n);
+  }
+}
+
 bool plausible(double us, const Behaviour& b) { return b.no_window || (us > 700 && us < 2300); }
 
 /// A spike taken for the end of the pulse before it and the beginning of the one after it.
@@ -50,7 +60,8 @@ std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_
   int read = 0;
   std::int64_t rise = -1;
   const auto stamp = [&](std::int64_t ns) {
-    return b.input_steps ? static_cast<double>(ns / 4000 * 4) : static_cast<double>(ns) / kNsPerUs;
+    return b.input_steps ? std::floor(static_cast<double>(ns) / kNsPerUs / b.input_step_us) * b.input_step_us
+                         : static_cast<double>(ns) / kNsPerUs;
   };
   for (const auto& e : timeline.edges) {
     if (e.line != line) continue;
@@ -70,6 +81,7 @@ std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_
   }
   if (b.pairs_runts) pair_runts(raw, b, pulses);
   if (b.median > 1) filter(pulses, b.median);
+  if (b.filter_frames > 1) smooth(pulses, b.filter_frames);
   return pulses;
 }
 
@@ -109,8 +121,10 @@ class Controller {
     if (b.blocking_read) read_in_turn(inputs_);
     if (!b.high_is_alive) return;
     for (const auto& e : timeline.edges)
-      if (e.line == controller.input(spec.throttle.name)->line_no) edges_[0].push_back(e);
-      else if (e.line == controller.input(spec.steering.name)->line_no) edges_[1].push_back(e);
+      if (e.line == controller.input(spec.throttle.name)->line_no)
+        edges_[0].push_back(e);
+      else if (e.line == controller.input(spec.steering.name)->line_no)
+        edges_[1].push_back(e);
   }
 
   void power(std::int64_t on, std::int64_t off, bool reset, std::vector<OutputEdge>& out) {
@@ -204,12 +218,12 @@ class Controller {
   mixer::Outputs frame_at(std::int64_t frame) {
     const auto now = frame - static_cast<std::int64_t>(b_.delay_ms * kNsPerMs);
     const InputPulse* t = newest(0, now);
-    const InputPulse* s = newest(1, now);
+    const InputPulse* s = newest(1, now - static_cast<std::int64_t>(b_.steering_late_ms * kNsPerMs));
+    if (b_.stalls_every > 0 && armed_ && ++frames_ % b_.stalls_every < 3) return last_output_;
     if (held_by_storm(frame)) return last_output_;
     if (b_.stops_at_s > 0 && !stopped_ && static_cast<double>(frame - begin_) > b_.stops_at_s * 1e9) stopped_ = true, armed_ = false;
     if (deaf(t, frame)) return last_output_;
-    const bool there =
-        alive(0, t, now) && (alive(1, s, now) || (b_.ignore_steering_loss && s)) && !(b_.lost_in_storm && in_storm(frame));
+    const bool there = alive(0, t, now) && (alive(1, s, now) || (b_.ignore_steering_loss && s)) && !(b_.lost_in_storm && in_storm(frame));
     lost_ = !there && t && s;
     if (!there) return when_lost(t, s, now);
     lost_since_ = now;
@@ -234,7 +248,8 @@ class Controller {
     const mixer::Outputs safe = shifted(neutral());
     if (b_.lost_ramp_ms > 0) {
       const double share = std::max(0.0, 1 - static_cast<double>(now - lost_since_) / (b_.lost_ramp_ms * kNsPerMs));
-      return {safe.left_us + share * (last_output_.left_us - safe.left_us), safe.right_us + share * (last_output_.right_us - safe.right_us)};
+      return {safe.left_us + share * (last_output_.left_us - safe.left_us),
+              safe.right_us + share * (last_output_.right_us - safe.right_us)};
     }
     return t ? mixer::Outputs{safe.left_us + b_.lost_off_us, safe.right_us + b_.lost_off_us} : safe;
   }
@@ -314,7 +329,7 @@ class Controller {
   int count_{0}, reads_{0}, frames_at_rest_{0};
   double rest_us_{0}, centre_off_[2]{};
   bool centre_known_{false}, lost_{false}, left_high_{false}, raced_{false};
-  int updates_{0};
+  int updates_{0}, frames_{0};
   std::int64_t lost_since_{0};
   std::vector<script::PlannedEdge> edges_[2];
   std::int64_t stall_ns_{0};

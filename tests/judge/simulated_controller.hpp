@@ -65,6 +65,10 @@ struct Behaviour {
   bool high_on_loss{false};     ///< the outputs stop high when lost
   int right_late_frames{0};     ///< the right output carries what belonged into the frame so many before
   double interrupts_off_every_ms{0}, interrupts_off_ms{0};  ///< a pulse's end that falls into such a stretch waits for the stretch's end
+  double input_step_us{4};                                  ///< of input_steps
+  int filter_frames{1};                                     ///< sticks are means of so many input pulses
+  int stalls_every{0};                                      ///< of so many output frames, the first three carry the widths of before
+  double steering_late_ms{0};                               ///< further time between steering's pulse and its use
   double slip_us{0};                                        ///< every 37th input pulse is read this much too short
   bool frozen_in_storm{false};  ///< edges closer than 300 us keep the program from running; outputs hold their last value
   bool hung_by_storm{false};    ///< the same, and it never runs again until power comes anew

@@ -152,5 +152,57 @@ TEST(SoakCheck, TooShortForTheWrapIsNoPass) {
   EXPECT_EQ(r.verdict, Verdict::inconclusive) << all_of(r);
 }
 
+TEST(OutputFrameCauses, AWrongRateIsNamed) {
+  const auto r = judged(R"({"check": "output-frame"})", [](auto& b) { b.frame_ms = 4; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "output-rate") << all_of(r);
+}
+
+TEST(OutputFrameCauses, NoiseThatNeutralHidesCameInWithTheInput) {
+  const auto r = judged(R"({"check": "output-frame"})", [](auto& b) { b.input_step_us = 32; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "coarse-capture") << all_of(r);
+}
+
+TEST(OutputFrameCauses, NoiseToOneSideAtNeutralAsWellIsMadeOnTheWayOut) {
+  const auto r = judged(R"({"check": "output-frame"})", [](auto& b) { b.interrupts_off_every_ms = 0.7, b.interrupts_off_ms = 0.06; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "interrupt-jitter") << all_of(r);
+}
+
+TEST(OutputFrameCauses, TheFurthestWidthIsTheFirstEvidence) {
+  const auto r = judged(R"({"check": "output-frame"})", [](auto& b) { b.interrupts_off_every_ms = 107, b.interrupts_off_ms = 3; });
+  ASSERT_GE(r.evidence.size(), 2U);
+  EXPECT_TRUE(r.evidence.front().failing);
+  for (std::size_t i = 1; i < r.evidence.size(); ++i) {
+    if (r.evidence[i].failing) EXPECT_GE(r.evidence[i - 1].severity, r.evidence[i].severity);
+    if (!r.evidence[i - 1].failing) EXPECT_FALSE(r.evidence[i].failing) << "failing spans come first";
+  }
+}
+
+TEST(LatencyCauses, AFilterCreeps) {
+  const auto r = judged(R"({"check": "latency"})", [](auto& b) { b.filter_frames = 8; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "excess-filter") << all_of(r);
+}
+
+TEST(LatencyCauses, AStallNowAndThenIsASlowLoop) {
+  const auto r = judged(R"({"check": "latency"})", [](auto& b) { b.stalls_every = 17; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "slow-loop") << all_of(r);
+}
+
+TEST(LatencyCauses, OneStickLaterThanTheOtherWaitsForIt) {
+  const auto r = judged(R"({"check": "latency"})", [](auto& b) { b.steering_late_ms = 25; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "blocking-read") << all_of(r);
+}
+
+TEST(LatencyCauses, LateAltogetherFitsNothingKnown) {
+  const auto r = judged(R"({"check": "latency"})", [](auto& b) { b.delay_ms = 60; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "") << all_of(r);
+}
+
 }  // namespace
 }  // namespace midstick::judge_test

@@ -46,14 +46,25 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   return sticks.take();
 }
 
+constexpr double kCreeps = 4;        // input frames from leaving the old width to being there: what a filter does
+constexpr double kTail = 0.4;        // at most this share late: now and then something waits
+constexpr double kOtherStick = 0.7;  // input frames that one stick's median is later than the other's: it is read after a wait
+
 struct Response {
   const Traffic* traffic;
   Side side;
   BoardTime step, answered;
   double ms{0}, uncertainty_ms{0};
-  double phase{0};     ///< of the step in the output's own frame, 0..1
-  bool missed{false};  ///< did not move before the sticks moved again
+  double creep_ms{0};   ///< from leaving the old width to coming near the new one
+  bool throttle{true};  ///< the stick that moved; else steering
+  double phase{0};      ///< of the step in the output's own frame, 0..1
+  bool missed{false};   ///< did not move before the sticks moved again
 };
+
+double mean_of_last(const Traffic& t, std::span<const Pulse> pulses) {
+  const auto tail = pulses.last(std::min<std::size_t>(pulses.size(), 2));
+  return summarise(widths_of(t, tail).us).mean;
+}
 
 /// Answer of one output to the step from `a` to `b`; nothing when the spec hardly moves it.
 bool answer(const Context& c, const Traffic& t, Side side, const Hold& a, const Hold& b, Response& r) {
@@ -65,7 +76,7 @@ bool answer(const Context& c, const Traffic& t, Side side, const Hold& a, const 
   const auto before = t.output(side).within(a.begin + t.ticks_ms(limit_ms(c.plan, c.check)), a.end);
   if (before.size() < 2) return false;
   const double old = summarise(widths_of(t, before).us).median;
-  r = {&t, side, a.end, b.end, 0, 0, 0, true};
+  r = {&t, side, a.end, b.end, 0, 0, 0, std::abs(b.throttle_us - a.throttle_us) > std::abs(b.steering_us - a.steering_us), 0, true};
   const double frame = t.ms(before.back().rise - before[before.size() - 2].rise);
   const double phase = t.ms(a.end - before.back().rise) / frame;
   r.phase = phase - std::floor(phase);
@@ -77,6 +88,12 @@ bool answer(const Context& c, const Traffic& t, Side side, const Hold& a, const 
   }
   const BoardSpan span = r.answered - r.step;
   r.ms = t.ms(span);
+  const auto after = t.output(side).falling_in(r.answered, b.end);
+  const double last = mean_of_last(t, after);
+  for (const Pulse& p : after) {
+    if (std::abs(t.us(p) - last) <= moved) break;
+    r.creep_ms = t.ms(p.fall - r.answered);
+  }
   r.uncertainty_ms = span_uncertainty_us(t.capture().clock, span, 1, half) / 1e3;
   return true;
 }
@@ -120,6 +137,35 @@ Picture distribution(std::vector<double> ms, double limit) {
   return p;
 }
 
+void name_causes(const Context& c, const std::vector<Response>& all, double limit, Findings& f) {
+  std::vector<double> every, creep, by[2];
+  for (const Response& r : all) {
+    if (r.missed) continue;
+    every.push_back(r.ms), creep.push_back(r.creep_ms), by[r.throttle ? 0 : 1].push_back(r.ms);
+  }
+  const Summary s = summarise(every);
+  if (s.samples < kNeeded) return;
+  const double frame = c.plan.frame.period_us / 1e3, creeps = summarise(creep).median;
+  const bool slews = c.plan.spec.throttle.slew_up > 0 || c.plan.spec.steering.slew_up > 0 || c.plan.spec.throttle.slew_down > 0;
+  if (creeps > kCreeps * frame && !slews) {
+    f.causes.push_back({"excess-filter", 0.9,
+                        "half of the steps take " + num(creeps, 0) + " ms more, " + num(creeps / frame) +
+                            " input frames, from leaving the old width to coming near the new one"});
+    return;
+  }
+  const double throttle = summarise(by[0]).median, steering = summarise(by[1]).median;
+  const bool apart = !by[0].empty() && !by[1].empty() && std::abs(throttle - steering) > kOtherStick * frame;
+  if (apart)
+    f.causes.push_back({"blocking-read", 0.8,
+                        "throttle is answered after " + num(throttle) + " ms, steering after " + num(steering) +
+                            " ms in the median: one waits " + num(std::abs(throttle - steering) / frame) + " input frames more"});
+  const auto late = std::count_if(every.begin(), every.end(), [&](double ms) { return ms > limit; });
+  if (late > 0 && static_cast<double>(late) <= kTail * static_cast<double>(s.samples) && s.median < limit)
+    f.causes.push_back({"slow-loop", apart ? 0.4 : 0.85,
+                        whole(late) + " of " + whole(s.samples) + " answers are late, up to " + num(s.max) +
+                            " ms, though half come within " + num(s.median) + " ms"});
+}
+
 void add_evidence(const std::vector<Response>& all, double limit, Findings& f) {
   std::vector<const Response*> slowest;
   for (const Response& r : all) slowest.push_back(&r);
@@ -129,6 +175,7 @@ void add_evidence(const std::vector<Response>& all, double limit, Findings& f) {
     const bool late = r.missed || r.ms - r.uncertainty_ms > limit;
     f.evidence.push_back(r.traffic->span(
         r.step, r.answered, std::string(name(r.side)) + (r.missed ? ", not answered" : ", ") + (r.missed ? "" : num(r.ms) + " ms"), late));
+    f.evidence.back().severity = r.missed ? 1e9 : r.ms;
   }
 }
 
@@ -157,6 +204,7 @@ CheckResult judge(const Context& c) {
   f.measures.push_back(measure("95 % latency", percentile(ms, 95), {}, limit, u, "ms", n, kNeeded));
   f.measures.push_back(measure("median latency", s.median, {}, limit, u, "ms", n, kNeeded));
   f.measures.push_back(none_allowed("steps not answered", missed, static_cast<std::int64_t>(found.size()), "steps", kNeeded));
+  name_causes(c, found, limit, f);
   add_evidence(found, limit, f);
   f.pictures.push_back(distribution(ms, limit));
   if (!found.empty()) {

@@ -19,7 +19,9 @@ constexpr const char* kMarks[] = {"neutral", "driven"};
 constexpr std::int64_t kNeeded = 50;      // pulses on each output
 constexpr std::int64_t kFullTail = 1000;  // so many are needed before a 99.9 % point is more than the largest value
 constexpr std::size_t kSpansShown = 5;
-constexpr double kShortestStretchMs = 500;  // of a builder's own script
+constexpr double kHidden = 0.3, kThere = 0.5;  // noise inside the dead band in parts of that outside it: the input's own; the output's own
+constexpr double kSteadyFrames = 0.02;         // spread of frames, in parts, that a wrong rate has and a stall has not
+constexpr double kShortestStretchMs = 500;     // of a builder's own script
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
@@ -54,12 +56,20 @@ std::vector<Stretch> stretches(const Context& c, const std::vector<Traffic>& all
   return found;
 }
 
+/// Widths around the median of their stretch.
+struct Noise {
+  double variance_sum{0}, degrees{0};
+  std::int64_t longer{0}, shorter{0};  ///< widths beyond the noise allowed
+  double sigma() const { return degrees > 0 ? std::sqrt(variance_sum / degrees) : 0; }
+};
+
 struct SideNumbers {
   std::vector<double> periods_ms, off_us;  ///< widths from the median of their own stretch
   std::int64_t beyond{0};                  ///< widths off by more than the noise allowed and their own uncertainty
   double width_uncertainty{0};
   std::uint16_t rise_half{1};
   double variance_sum{0}, degrees{0};
+  Noise at[2];  ///< by kMarks: inside the dead band, and driven
 };
 
 void measure_stretch(const Stretch& st, Side side, double noise, SideNumbers& n, Findings& f) {
@@ -70,14 +80,19 @@ void measure_stretch(const Stretch& st, Side side, double noise, SideNumbers& n,
   n.width_uncertainty = std::max(n.width_uncertainty, w.uncertainty);
   if (s.samples > 1) n.variance_sum += s.sd * s.sd * static_cast<double>(s.samples - 1), n.degrees += static_cast<double>(s.samples - 1);
   for (const double us : w.us) n.off_us.push_back(us - s.median);
+  Noise* at = st.label == kMarks[0] ? &n.at[0] : st.label == kMarks[1] ? &n.at[1] : nullptr;
+  if (at && s.samples > 1)
+    at->variance_sum += s.sd * s.sd * static_cast<double>(s.samples - 1), at->degrees += static_cast<double>(s.samples - 1);
   for (std::size_t i = 0; i < pulses.size(); ++i) {
     n.rise_half = std::max(n.rise_half, pulses[i].rise_half);
     if (i > 0) n.periods_ms.push_back(t.ms(pulses[i].rise - pulses[i - 1].rise));
     const double off = t.us(pulses[i]) - s.median;
     if (std::abs(off) <= noise + t.width_uncertainty(pulses[i])) continue;
     ++n.beyond;
-    if (f.evidence.size() < kSpansShown)
-      f.evidence.push_back(t.span(pulses[i].rise, pulses[i].fall, std::string(name(side)) + " width " + num(off) + " us off", true));
+    if (at) ++(off > 0 ? at->longer : at->shorter);
+    if (f.evidence.size() >= kSpansShown) continue;
+    f.evidence.push_back(t.span(pulses[i].rise, pulses[i].fall, std::string(name(side)) + " width " + num(off) + " us off", true));
+    f.evidence.back().severity = std::abs(off);
   }
 }
 
@@ -120,6 +135,45 @@ void judge_unseen(const Context& c, const std::vector<Stretch>& all, Side side, 
   if (seen > 0) f.measures.push_back(none_allowed(std::string(name(side)) + " runts too short to read", seen, pulses, "pulses"));
 }
 
+/// A rate that is wrong is wrong in every frame; a stall lengthens a few.
+void name_rate(const Context& c, const SideNumbers (&sides)[2], Findings& f) {
+  const double low = param_or(c.check, "period_low_ms", c.plan.spec.frame.period_low_ms);
+  const double high = param_or(c.check, "period_high_ms", c.plan.spec.frame.period_high_ms);
+  const Summary left = summarise(sides[0].periods_ms), right = summarise(sides[1].periods_ms);
+  const auto wrong = [&](const Summary& s) { return s.median < low || s.median > high; };
+  if (left.samples == 0 || right.samples == 0 || !wrong(left) || !wrong(right)) return;
+  const bool steady = left.max - left.min < kSteadyFrames * left.median;
+  f.causes.push_back({"output-rate", steady ? 0.95 : 0.7,
+                      "frames of " + num(left.median, 2) + " ms, " + num(left.min, 2) + " to " + num(left.max, 2) +
+                          " ms; the spec asks for " + num(low) + " to " + num(high) + " ms"});
+}
+
+/// Inside the dead band the input does not reach the output: noise that vanishes there came in with the input, noise that stays was made on
+/// the way out. An edge that waits for another interrupt is late, never early, so widths go to one side.
+void name_noise(const Context& c, const SideNumbers (&sides)[2], Findings& f) {
+  const auto pooled = [&](int i) {
+    Noise n = sides[0].at[i];
+    n.variance_sum += sides[1].at[i].variance_sum, n.degrees += sides[1].at[i].degrees;
+    n.longer += sides[1].at[i].longer, n.shorter += sides[1].at[i].shorter;
+    return n;
+  };
+  const Noise rest = pooled(0), driven = pooled(1);
+  const bool noisy = sides[0].beyond + sides[1].beyond > 0 || std::max(rest.sigma(), driven.sigma()) > param(c.check, "sigma_us");
+  const bool banded =
+      c.plan.spec.throttle.dead_band != mixer::DeadBandKind::none && c.plan.spec.steering.dead_band != mixer::DeadBandKind::none;
+  if (!noisy || rest.degrees == 0 || driven.degrees == 0 || driven.sigma() <= 0) return;
+  const double part = rest.sigma() / driven.sigma();
+  const std::string sigmas = "width sigma is " + num(driven.sigma(), 2) + " us driven and " + num(rest.sigma(), 2) + " us at neutral";
+  if (banded && part < kHidden)
+    f.causes.push_back({"coarse-capture", 0.9, sigmas + ", inside the dead band, where the input does not reach the output"});
+  if (part < kThere) return;
+  const auto longer = rest.longer + driven.longer, shorter = rest.shorter + driven.shorter;
+  const bool one_sided = longer + shorter > 0 && std::min(longer, shorter) * 5 <= longer + shorter;
+  f.causes.push_back(
+      {"interrupt-jitter", one_sided ? 0.9 : 0.6,
+       sigmas + ", so the input has no part in it; " + whole(longer) + " outliers are longer and " + whole(shorter) + " shorter"});
+}
+
 Picture histogram(const std::vector<double>& off, Side side, double noise) {
   Picture p;
   p.title = std::string(side == Side::left ? "Left" : "Right") + " output: how far each width is from the median";
@@ -153,6 +207,8 @@ CheckResult judge(const Context& c) {
     judge_side(c, steady, s, n, f);
     judge_unseen(c, steady, s, static_cast<std::int64_t>(n.off_us.size()), f);
   }
+  name_rate(c, numbers, f);
+  name_noise(c, numbers, f);
   const bool failing = overall(f.measures) == Verdict::fail && f.evidence.empty();
   for (const Stretch& st : steady) f.evidence.push_back(st.traffic->span(st.begin, st.end, st.label, failing));
   for (const Side s : kSides) f.pictures.push_back(histogram(numbers[static_cast<int>(s)].off_us, s, param(c.check, "width_noise_us")));
