@@ -79,18 +79,6 @@ OutputIntervals outputs_within(const MixerSpec& spec, Interval throttle, Interva
   return {output_within(spec.left, y.left), output_within(spec.right, y.right)};
 }
 
-std::vector<const InputSpec*> inputs(const MixerSpec& spec) {
-  std::vector<const InputSpec*> all{&spec.throttle, &spec.steering};
-  for (const InputSpec& in : spec.more_inputs) all.push_back(&in);
-  return all;
-}
-
-std::vector<const OutputSpec*> outputs(const MixerSpec& spec) {
-  std::vector<const OutputSpec*> all{&spec.left, &spec.right};
-  for (const OutputSpec& out : spec.more_outputs) all.push_back(&out);
-  return all;
-}
-
 std::vector<double> expected_all(const MixerSpec& spec, std::span<const double> widths_us) {
   const auto widths = filled(spec, widths_us);
   if (spec.law != Law::matrix) {

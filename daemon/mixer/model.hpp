@@ -49,10 +49,6 @@ OutputIntervals expected_within(const MixerSpec& spec, double throttle_us, doubl
 /// The same from ranges of stick positions, as slew leaves them.
 OutputIntervals outputs_within(const MixerSpec& spec, Interval throttle, Interval steering);
 
-/// Inputs in the order throttle, steering, more_inputs; outputs in the order left, right, more_outputs.
-std::vector<const InputSpec*> inputs(const MixerSpec& spec);
-std::vector<const OutputSpec*> outputs(const MixerSpec& spec);
-
 /// Widths of all outputs from widths of all inputs (inputs() says the order; too few: the others rest at their centres), us.
 std::vector<double> expected_all(const MixerSpec& spec, std::span<const double> widths_us);
 /// Ranges of all outputs over inputs within +-`half_us`, us.

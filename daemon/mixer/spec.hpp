@@ -126,4 +126,16 @@ struct MixerSpec {
   ReceiverSpec receiver;
 };
 
+/// Inputs in the order throttle, steering, more_inputs; outputs in the order left, right, more_outputs.
+inline std::vector<const InputSpec*> inputs(const MixerSpec& spec) {
+  std::vector<const InputSpec*> all{&spec.throttle, &spec.steering};
+  for (const InputSpec& in : spec.more_inputs) all.push_back(&in);
+  return all;
+}
+inline std::vector<const OutputSpec*> outputs(const MixerSpec& spec) {
+  std::vector<const OutputSpec*> all{&spec.left, &spec.right};
+  for (const OutputSpec& out : spec.more_outputs) all.push_back(&out);
+  return all;
+}
+
 }  // namespace midstick::mixer

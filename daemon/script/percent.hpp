@@ -14,16 +14,20 @@ inline double width_of_percent(const mixer::InputSpec& in, double percent) {
   return in.centre_us + x * (x < 0 ? in.centre_us - in.low_us : in.high_us - in.centre_us);
 }
 
+/// The spec's input of that name, or one with the usual endpoints.
+inline mixer::InputSpec input_named(const mixer::MixerSpec& spec, const std::string& name) {
+  for (const mixer::InputSpec* in : mixer::inputs(spec))
+    if (in->name == name) return *in;
+  return {};
+}
+
 inline double width_of_percent(const mixer::MixerSpec& spec, const std::string& input, double percent) {
-  if (input == spec.throttle.name) return width_of_percent(spec.throttle, percent);
-  if (input == spec.steering.name) return width_of_percent(spec.steering, percent);
-  return width_of_percent(mixer::InputSpec{}, percent);
+  return width_of_percent(input_named(spec, input), percent);
 }
 
 /// The inverse: the percent of an input's pulse width.
 inline double percent_of_width(const mixer::MixerSpec& spec, const std::string& input, double width_us) {
-  const mixer::InputSpec usual;
-  const mixer::InputSpec& in = input == spec.throttle.name ? spec.throttle : input == spec.steering.name ? spec.steering : usual;
+  const mixer::InputSpec in = input_named(spec, input);
   const double off = width_us - in.centre_us;
   const double x = 100 * off / (off < 0 ? in.centre_us - in.low_us : in.high_us - in.centre_us);
   return in.reversed ? -x : x;

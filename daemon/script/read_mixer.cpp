@@ -1,4 +1,6 @@
-// Mixer spec: numbers in the right order, contradictions refused.
+// Mixer spec from its file. What no schema can say about it is in check_mixer.cpp.
+#include "daemon/script/check_mixer.hpp"
+
 #include <map>
 
 #include "daemon/script/readers.hpp"
@@ -7,20 +9,30 @@ namespace midstick::script {
 namespace {
 
 using nlohmann::json;
+using mixer::DeadBandKind;
+using mixer::Law;
 
-mixer::Law law_of(const std::string& name) {
-  static const std::map<std::string, mixer::Law> laws{{"clip", mixer::Law::clip},
-                                                      {"proportional", mixer::Law::proportional},
-                                                      {"throttle_priority", mixer::Law::throttle_priority},
-                                                      {"steering_priority", mixer::Law::steering_priority},
-                                                      {"blend", mixer::Law::blend},
-                                                      {"halved", mixer::Law::halved}};
+Law law_of(const std::string& name) {
+  static const std::map<std::string, Law> laws{{"clip", Law::clip},
+                                               {"proportional", Law::proportional},
+                                               {"throttle_priority", Law::throttle_priority},
+                                               {"steering_priority", Law::steering_priority},
+                                               {"blend", Law::blend},
+                                               {"halved", Law::halved},
+                                               {"inner_wheel", Law::inner_wheel},
+                                               {"curvature", Law::curvature},
+                                               {"elevon", Law::elevon},
+                                               {"v_tail", Law::v_tail},
+                                               {"matrix", Law::matrix},
+                                               {"table", Law::table}};
   return laws.at(name);
 }
 
-mixer::DeadBandKind dead_band_of(const std::string& name) {
-  if (name == "jump") return mixer::DeadBandKind::jump;
-  return name == "continuous" ? mixer::DeadBandKind::continuous : mixer::DeadBandKind::none;
+DeadBandKind dead_band_of(const std::string& name) {
+  static const std::map<std::string, DeadBandKind> kinds{
+      {"none", DeadBandKind::none},   {"jump", DeadBandKind::jump}, {"continuous", DeadBandKind::continuous},
+      {"curve", DeadBandKind::curve}, {"soft", DeadBandKind::soft}, {"hysteresis", DeadBandKind::hysteresis}};
+  return kinds.at(name);
 }
 
 mixer::InputSpec read_input(const json& entry) {
@@ -32,8 +44,13 @@ mixer::InputSpec read_input(const json& entry) {
   in.reversed = entry["reversed"];
   in.dead_band = dead_band_of(entry["dead_band"]["kind"]);
   in.dead_band_half_us = entry["dead_band"]["half_width_us"];
+  in.dead_band_hysteresis_us = entry["dead_band"]["hysteresis_us"];
+  in.dead_band_softness = entry["dead_band"]["softness"];
+  in.square = entry["square"];
   in.expo = entry["expo"];
   in.rate = entry["rate"];
+  in.slew_up = entry["slew_up"];
+  in.slew_down = entry["slew_down"];
   return in;
 }
 
@@ -45,6 +62,7 @@ mixer::OutputSpec read_output(const json& entry) {
   out.high_us = entry["high_us"];
   out.reversed = entry["reversed"];
   out.reverse_limit = entry["reverse_limit"];
+  out.start_offset = entry["start_offset"];
   out.trim_us = entry["trim_us"];
   out.clamp_low_us = entry["clamp_low_us"];
   out.clamp_high_us = entry["clamp_high_us"];
@@ -52,69 +70,43 @@ mixer::OutputSpec read_output(const json& entry) {
   return out;
 }
 
-/// `keys` of the object at `pointer` must rise strictly.
-std::optional<Error> rising(const Source& source, const std::string& pointer, std::initializer_list<const char*> keys) {
-  const json& entry = source.value[json::json_pointer(pointer)];
-  const char* before = nullptr;
-  for (const char* key : keys) {
-    if (before && entry[before].get<double>() >= entry[key].get<double>())
-      return source.error(child(pointer, key), "found " + std::string(key) + " " + shown(entry[key]) + "; expected more than " + before +
-                                                   ", which is " + shown(entry[before]));
-    before = key;
-  }
-  return std::nullopt;
+std::vector<double> positions(const json& percent) {
+  std::vector<double> x;
+  for (const json& p : percent) x.push_back(p.get<double>() / 100);
+  return x;
 }
 
-std::optional<Error> check_input(const Source& source, const std::string& pointer) {
-  if (auto error = rising(source, pointer, {"low_us", "centre_us", "high_us"})) return error;
-  const mixer::InputSpec in = read_input(source.value[json::json_pointer(pointer)]);
-  const std::string at = pointer + "/dead_band/half_width_us";
-  const std::string found = "found " + shown(in.dead_band_half_us);
-  if (in.dead_band == mixer::DeadBandKind::none && in.dead_band_half_us > 0)
-    return source.error(at, found + " with kind none; expected 0, or kind jump or continuous");
-  if (in.dead_band != mixer::DeadBandKind::none && in.dead_band_half_us <= 0)
-    return source.error(at, found + "; expected more than 0 for this kind of dead band");
-  if (in.dead_band_half_us >= std::min(in.centre_us - in.low_us, in.high_us - in.centre_us))
-    return source.error(at, found + "; expected a dead band inside the stick's travel");
-  return std::nullopt;
-}
-
-std::optional<Error> check_output(Source& source, const std::string& pointer) {
-  json& entry = source.value[json::json_pointer(pointer)];
-  if (auto error = rising(source, pointer, {"low_us", "neutral_us", "high_us"})) return error;
-  if (!entry.contains("clamp_low_us")) entry["clamp_low_us"] = entry["low_us"];
-  if (!entry.contains("clamp_high_us")) entry["clamp_high_us"] = entry["high_us"];
-  if (auto error = rising(source, pointer, {"clamp_low_us", "neutral_us", "clamp_high_us"})) return error;
-  return check_esc(source, pointer, read_output(entry));
-}
-
-std::optional<Error> check(Source& source) {
-  for (const char* stick : {"/throttle", "/steering"})
-    if (auto error = check_input(source, stick)) return error;
-  for (const char* side : {"/left", "/right"})
-    if (auto error = check_output(source, side)) return error;
-  const json& file = source.value;
-  if (file["throttle"]["input"] == file["steering"]["input"])
-    return source.error("/steering/input", "found the throttle's input; expected another");
-  if (file["left"]["output"] == file["right"]["output"])
-    return source.error("/right/output", "found the left side's output; expected another");
-  return rising(source, "/frame", {"period_low_ms", "period_high_ms"});
+void read_mix(const json& mix, mixer::MixerSpec& spec) {
+  spec.law = law_of(mix["law"]);
+  spec.blend = mix["blend"];
+  spec.reverse_steering = mix["reverse_steering"] == "car" ? mixer::ReverseSteering::car : mixer::ReverseSteering::tank;
+  spec.wheel_limit = mix["wheel_limit"];
+  spec.quick_turn = mix["quick_turn"];
+  spec.gain_t = mix["gain_t"];
+  spec.gain_s = mix["gain_s"];
+  spec.pivot_scale = mix["pivot_scale"];
+  spec.speed_scale = mix["speed_scale"];
+  spec.matrix = mix["matrix"].get<std::vector<std::vector<double>>>();
+  if (!mix.contains("table")) return;
+  const json& table = mix["table"];
+  spec.table = {positions(table["throttle_percent"]), positions(table["steering_percent"]),
+                table["left_us"].get<std::vector<std::vector<double>>>(), table["right_us"].get<std::vector<std::vector<double>>>()};
 }
 
 }  // namespace
 
 Result<mixer::MixerSpec> read_mixer(Source& source) {
-  if (auto error = check(source)) return *error;
+  complete_clamps(source);
   const json& file = source.value;
   mixer::MixerSpec spec;
   spec.name = file["name"];
   spec.throttle = read_input(file["throttle"]);
   spec.steering = read_input(file["steering"]);
-  spec.law = law_of(file["mix"]["law"]);
-  spec.blend = file["mix"]["blend"];
-  spec.reverse_steering = file["mix"]["reverse_steering"] == "car" ? mixer::ReverseSteering::car : mixer::ReverseSteering::tank;
+  for (const json& entry : file["more_inputs"]) spec.more_inputs.push_back(read_input(entry));
+  read_mix(file["mix"], spec);
   spec.left = read_output(file["left"]);
   spec.right = read_output(file["right"]);
+  for (const json& entry : file["more_outputs"]) spec.more_outputs.push_back(read_output(entry));
   spec.latency_max_ms = file["latency_max_ms"];
   const json& loss = file["loss"];
   spec.loss = {loss["safe_within_ms"], loss["safe_half_width_us"], loss["pulses_may_stop"], loss["tolerate_frames"]};
@@ -123,6 +115,10 @@ Result<mixer::MixerSpec> read_mixer(Source& source) {
   const json& frame = file["frame"];
   spec.frame = {frame["period_low_ms"], frame["period_high_ms"], frame.value("nominal_ms", 0.0)};
   spec.clock_percent = file["clock_percent"];
+  const json& r = file["receiver"];
+  spec.receiver = {r["accept_low_us"], r["accept_high_us"], r["reject_low_us"], r["reject_high_us"],
+                   r["runt_us"],       r["wild_frames"],    r["period_low_ms"], r["period_high_ms"]};
+  if (auto error = contradiction(source, spec)) return *error;
   return spec;
 }
 

@@ -2,6 +2,7 @@
 #include <algorithm>
 #include <set>
 
+#include "daemon/script/check_mixer.hpp"
 #include "daemon/script/feasible.hpp"
 #include "daemon/script/percent.hpp"
 #include "daemon/script/readers.hpp"
@@ -68,12 +69,16 @@ Result<Plan> read_plan(const Source& source) {
 Status names_match(const Plan& plan, const Source& plan_source, const Source& mixer_source) {
   const ControllerDescription& controller = plan.controller;
   const std::string of = " of controller " + shown(controller.name) + ": ";
-  for (const auto& [place, name] : {std::pair("/throttle/input", plan.spec.throttle.name), {"/steering/input", plan.spec.steering.name}})
-    if (!controller.input(name))
-      return mixer_source.error(place, "found the input " + shown(name) + "; expected an input" + of + listed(controller.inputs));
-  for (const auto& [place, name] : {std::pair("/left/output", plan.spec.left.name), {"/right/output", plan.spec.right.name}})
-    if (!controller.output(name))
-      return mixer_source.error(place, "found the output " + shown(name) + "; expected an output" + of + listed(controller.outputs));
+  const std::vector<const mixer::InputSpec*> ins = mixer::inputs(plan.spec);
+  for (std::size_t i = 0; i < ins.size(); ++i)
+    if (!controller.input(ins[i]->name))
+      return mixer_source.error(place_of_input(i) + "/input",
+                                "found the input " + shown(ins[i]->name) + "; expected an input" + of + listed(controller.inputs));
+  const std::vector<const mixer::OutputSpec*> outs = mixer::outputs(plan.spec);
+  for (std::size_t i = 0; i < outs.size(); ++i)
+    if (!controller.output(outs[i]->name))
+      return mixer_source.error(place_of_output(i) + "/output",
+                                "found the output " + shown(outs[i]->name) + "; expected an output" + of + listed(controller.outputs));
   for (const auto& [name, phase] : plan.frame.phase_us)
     if (!controller.input(name))
       return plan_source.error(child("/frame/phase_us", name),

@@ -14,7 +14,7 @@ TEST(Defaults, FillObjectsThatAreNotThereAtAll) {
   json mixer = json::parse(R"({"throttle": {}, "mix": {"law": "clip"}})");
   fill_defaults(FileKind::mixer, mixer);
   EXPECT_EQ(mixer["loss"]["safe_within_ms"], 500);
-  EXPECT_EQ(mixer["throttle"]["dead_band"], json::parse(R"({"kind": "none", "half_width_us": 0})"));
+  EXPECT_EQ(mixer["throttle"]["dead_band"], json::parse(R"({"kind": "none", "half_width_us": 0, "hysteresis_us": 3, "softness": 0.1})"));
   EXPECT_EQ(mixer["mix"]["blend"], 0.5);
   EXPECT_FALSE(mixer.contains("steering")) << "a member without a default stays away";
 }

@@ -16,7 +16,8 @@ void put(std::ostream& out, const std::map<std::string, double>& values) {
 
 void put(std::ostream& out, const mixer::InputSpec& in) {
   out << in.name << ' ' << in.low_us << ' ' << in.centre_us << ' ' << in.high_us << ' ' << in.reversed << ' '
-      << static_cast<int>(in.dead_band) << ' ' << in.dead_band_half_us << ' ' << in.expo << ' ' << in.rate << '\n';
+      << static_cast<int>(in.dead_band) << ' ' << in.dead_band_half_us << ' ' << in.dead_band_hysteresis_us << ' '
+      << in.dead_band_softness << ' ' << in.square << ' ' << in.expo << ' ' << in.rate << ' ' << in.slew_up << ' ' << in.slew_down << '\n';
 }
 
 void put(std::ostream& out, const esc::Spec& e) {
@@ -31,8 +32,15 @@ void put(std::ostream& out, const esc::Spec& e) {
 
 void put(std::ostream& out, const mixer::OutputSpec& o) {
   out << o.name << ' ' << o.low_us << ' ' << o.neutral_us << ' ' << o.high_us << ' ' << o.reversed << ' ' << o.reverse_limit << ' '
-      << o.trim_us << ' ' << o.clamp_low_us << ' ' << o.clamp_high_us << '\n';
+      << o.start_offset << ' ' << o.trim_us << ' ' << o.clamp_low_us << ' ' << o.clamp_high_us << '\n';
   if (o.esc) put(out, *o.esc);
+}
+
+void put(std::ostream& out, const std::vector<std::vector<double>>& rows) {
+  for (const auto& row : rows) {
+    for (const double value : row) out << value << ' ';
+    out << '\n';
+  }
 }
 
 void put(std::ostream& out, const ReceiverFrame& frame) {
@@ -69,10 +77,15 @@ std::string described(const mixer::MixerSpec& s) {
   auto out = exact();
   out << s.name << '\n'
       << static_cast<int>(s.law) << ' ' << s.blend << ' ' << static_cast<int>(s.reverse_steering) << ' ' << s.latency_max_ms << '\n';
-  put(out, s.throttle);
-  put(out, s.steering);
-  put(out, s.left);
-  put(out, s.right);
+  out << s.wheel_limit << ' ' << s.quick_turn << ' ' << s.gain_t << ' ' << s.gain_s << ' ' << s.pivot_scale << ' ' << s.speed_scale << '\n';
+  put(out, s.matrix);
+  for (const auto* rows : {&s.table.left, &s.table.right}) put(out, *rows);
+  put(out, std::vector<std::vector<double>>{s.table.throttle, s.table.steering});
+  for (const auto* in : mixer::inputs(s)) put(out, *in);
+  for (const auto* o : mixer::outputs(s)) put(out, *o);
+  const auto& r = s.receiver;
+  out << r.accept_low_us << ' ' << r.accept_high_us << ' ' << r.reject_low_us << ' ' << r.reject_high_us << ' ' << r.runt_us << ' '
+      << r.wild_frames << ' ' << r.period_low_ms << ' ' << r.period_high_ms << '\n';
   out << s.loss.safe_within_ms << ' ' << s.loss.safe_half_us << ' ' << s.loss.pulses_may_stop << ' ' << s.loss.tolerate_frames << '\n'
       << s.arm.neutral_ms << ' ' << s.arm.neutral_half_us << ' ' << s.arm.boot_ms << '\n'
       << s.frame.period_low_ms << ' ' << s.frame.period_high_ms << ' ' << s.frame.nominal_ms << ' ' << s.clock_percent << '\n';

@@ -5,6 +5,8 @@
 #include <filesystem>
 #include <fstream>
 #include <map>
+#include <nlohmann/json.hpp>
+#include <vector>
 
 #include "daemon/script/load.hpp"
 #include "daemon/script/schemas.hpp"
@@ -32,6 +34,22 @@ std::map<std::string, std::string> examples() {
   return out;
 }
 
+/// The page's "```json-members" blocks: members that replace those of the mixer example.
+std::vector<std::string> member_examples() {
+  std::vector<std::string> out;
+  std::ifstream page(MIDSTICK_FORMATS);
+  bool inside = false;
+  for (std::string line; std::getline(page, line);) {
+    if (line.starts_with("```")) {
+      if (line == "```json-members") out.emplace_back();
+      inside = line == "```json-members";
+    } else if (inside) {
+      out.back() += line + "\n";
+    }
+  }
+  return out;
+}
+
 class FormatsPage : public ::testing::Test {
  protected:
   void SetUp() override {
@@ -49,6 +67,19 @@ TEST_F(FormatsPage, HasOneValidExampleOfEachKind) {
     const auto answer = validate_file((folder_ / (std::string(name(kind)) + ".json")).string());
     ASSERT_TRUE(answer) << answer.error().message;
     EXPECT_EQ(answer->kind, kind);
+  }
+}
+
+TEST_F(FormatsPage, MembersShownByThemselvesAreValidInAMixer) {
+  ASSERT_GE(member_examples().size(), 2u);
+  for (const std::string& members : member_examples()) {
+    nlohmann::json mixer = {{"format", "midstick mixer 1"},       {"name", "example"},
+                            {"throttle", {{"input", "throttle"}}}, {"steering", {{"input", "steering"}}},
+                            {"left", {{"output", "left"}}},        {"right", {{"output", "right"}}}};
+    mixer.update(nlohmann::json::parse("{" + members + "}"));
+    std::ofstream(folder_ / "members.json") << mixer.dump(2);
+    const auto answer = validate_file((folder_ / "members.json").string());
+    EXPECT_TRUE(answer) << answer.error().message << "\n" << members;
   }
 }
 
