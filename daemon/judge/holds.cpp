@@ -4,10 +4,13 @@
 #include <cmath>
 #include <optional>
 
+#include "daemon/mixer/slew.hpp"
+
 namespace midstick::judge {
 namespace {
 
 constexpr double kSilenceMs = 60;
+constexpr double kSliverMs = 60;
 
 struct Sample {
   BoardTime fall;
@@ -65,6 +68,19 @@ std::vector<Hold> holds(const Traffic& traffic, double still_us) {
     last = s.fall;
   }
   if (last) close(*last);
+  return found;
+}
+
+std::vector<double> slewing_ms(const Context& c, const Traffic& traffic, const std::vector<Hold>& holds) {
+  const auto& spec = c.plan.spec;
+  mixer::Pair from;
+  std::vector<double> found;
+  for (const Hold& h : holds) {
+    const mixer::Pair to{mixer::stick(spec.throttle, h.throttle_us), mixer::stick(spec.steering, h.steering_us)};
+    found.push_back(1e3 * (c.check.script ? mixer::longest_slew_seconds(spec) : mixer::settle_seconds(spec, from, to)));
+    // Two sticks that move in one frame leave a sliver between them, which no machine has reached.
+    if (traffic.ms(h.end - h.begin) > kSliverMs) from = to;
+  }
   return found;
 }
 

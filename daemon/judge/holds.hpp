@@ -6,6 +6,7 @@
 
 #include <vector>
 
+#include "daemon/judge/check.hpp"
 #include "daemon/judge/traffic.hpp"
 
 namespace midstick::judge {
@@ -18,6 +19,10 @@ struct Hold {
 
 /// `still_us`: two widths this close are the same stick position. Silence of over 60 ms (slower than any receiver frame) ends a hold.
 std::vector<Hold> holds(const Traffic& traffic, double still_us);
+
+/// Time that a slewed machine needs to reach each hold, ms; 0 where the spec has no slew. In a script of the plan's own: the longest there
+/// is, since the machine may not have reached the hold before either.
+std::vector<double> slewing_ms(const Context& c, const Traffic& traffic, const std::vector<Hold>& holds);
 
 /// The `still_us` that suits the plan's receiver: its jitter both ways and 1 us.
 double still_us(const script::Plan& plan, const script::PlannedCheck& check);

@@ -75,18 +75,23 @@ double worst(const Departure& d, const std::vector<Reading>& readings, double in
 
 std::vector<Reading> readings(const Context& c, const std::vector<Traffic>& all, std::size_t needed) {
   std::vector<Reading> found;
-  for (const Traffic& t : all)
-    for (const Hold& h : holds(t, still_us(c.plan, c.check))) {
+  for (const Traffic& t : all) {
+    const auto stretches = holds(t, still_us(c.plan, c.check));
+    const auto slewing = slewing_ms(c, t, stretches);
+    for (std::size_t i = 0; i < stretches.size(); ++i) {
+      const Hold& h = stretches[i];
+      const double settle = param(c.check, "settle_ms") + slewing[i];
       Reading r{h, &t, {}};
       bool enough = true;
       for (const Side s : kSides) {
-        const Widths w = widths_of(t, t.output(s).within(h.begin + t.ticks_ms(param(c.check, "settle_ms")), h.end));
+        const Widths w = widths_of(t, t.output(s).within(h.begin + t.ticks_ms(settle), h.end));
         enough = enough && w.us.size() >= needed;
         const Summary sum = summarise(w.us);
         r.side[static_cast<int>(s)] = {sum.mean, mean_uncertainty(sum.sd, sum.samples, w.uncertainty), sum.samples};
       }
       if (enough) found.push_back(r);
     }
+  }
   return found;
 }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/mixer/slew.hpp"
 #include "daemon/script/percent.hpp"
 
 namespace midstick::judge {
@@ -35,6 +36,21 @@ script::Move& Sticks::hold_us(double throttle, double steering, double ms, std::
   move.mark = std::move(mark);
   script_.moves.push_back(std::move(move));
   return script_.moves.back();
+}
+
+double Sticks::slewing_ms(double throttle, double steering) const {
+  const auto& spec = plan_->spec;
+  mixer::Pair from;
+  if (!script_.moves.empty()) {
+    const auto at = [last = &script_.moves.back().from](const mixer::InputSpec& in) {
+      const auto it = last->find(in.name);
+      return mixer::stick(in, it == last->end() ? in.centre_us : it->second);
+    };
+    from = {at(spec.throttle), at(spec.steering)};
+  }
+  const mixer::Pair to{mixer::stick(spec.throttle, script::width_of_percent(spec.throttle, throttle)),
+                       mixer::stick(spec.steering, script::width_of_percent(spec.steering, steering))};
+  return 1e3 * mixer::settle_seconds(spec, from, to);
 }
 
 script::Move& Sticks::silent(double ms, std::string mark) {

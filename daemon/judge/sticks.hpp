@@ -27,6 +27,8 @@ class Sticks {
   script::Move& hold(double throttle, double steering, double ms, std::string mark = "");
   /// Hold both sticks, us.
   script::Move& hold_us(double throttle, double steering, double ms, std::string mark = "");
+  /// Time that a slewed machine needs from the sticks of the last move to these, ms; nothing to do with its latency.
+  double slewing_ms(double throttle, double steering) const;
   /// No pulses for this long.
   script::Move& silent(double ms, std::string mark = "");
   /// The plan's own script after the preamble: its frame, seed and moves.

@@ -6,6 +6,8 @@
 namespace midstick::mixer {
 namespace {
 
+constexpr double kTurnStep = 0.005;  // s: the way is followed in such steps for tracks that turn round
+
 double leg_seconds(double distance, double rate) { return rate > 0 ? distance / rate : 0; }
 
 /// Does the way from `from` to `to` pass the centre?
@@ -43,11 +45,28 @@ Interval SlewedRange::advance(Interval target, double seconds_low, double second
   return {low, high};
 }
 
+double settle_seconds(const MixerSpec& spec, Pair from, Pair to) {
+  const double slew = std::max(slew_seconds(spec.throttle, from.left, to.left), slew_seconds(spec.steering, from.right, to.right));
+  if (spec.turn_rest_ms <= 0) return slew;
+  SlewedStick throttle(spec.throttle, from.left), steering(spec.steering, from.right);
+  Pair was = mix(spec, from.left, from.right);
+  bool ahead[2] = {was.left > 0, was.right > 0};
+  int turns = 0;
+  for (double t = 0; t <= slew + kTurnStep; t += kTurnStep) {
+    const Pair y = mix(spec, throttle.advance(to.left, kTurnStep), steering.advance(to.right, kTurnStep));
+    for (const auto& [side, now] : {std::pair{0, y.left}, std::pair{1, y.right}}) {
+      turns += ahead[side] && now < 0;
+      ahead[side] = now > 0 || (ahead[side] && now == 0);
+    }
+  }
+  return slew + turns * spec.turn_rest_ms / 1e3;
+}
+
 double longest_slew_seconds(const MixerSpec& spec) {
   const auto end_to_end = [](const InputSpec& in) { return slew_seconds(in, in.rate, -in.rate); };
   double longest = std::max(end_to_end(spec.throttle), end_to_end(spec.steering));
   for (const InputSpec& in : spec.more_inputs) longest = std::max(longest, end_to_end(in));
-  return longest;
+  return longest + 2 * spec.turn_rest_ms / 1e3;
 }
 
 }  // namespace midstick::mixer

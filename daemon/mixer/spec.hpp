@@ -118,6 +118,7 @@ struct MixerSpec {
   std::vector<OutputSpec> more_outputs;  ///< law matrix: beside left and right
   std::vector<std::vector<double>> matrix;  ///< a row an output (left, right, more), a column an input (throttle, steering, more)
   Table table;                              ///< law table: us already, so of left and right only the clamp counts
+  double turn_rest_ms{0};    ///< a track that was ahead rests at neutral this long before it goes back, and the sticks' slew waits; 0: none
   double latency_max_ms{50};  ///< input step -> output moved, worst (trade.md fault 59)
   LossSpec loss;
   ArmSpec arm;

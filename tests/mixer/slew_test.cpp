@@ -57,6 +57,29 @@ TEST(Slew, LongestOfASpecIsItsSlowestStickWithinItsRate) {
   EXPECT_DOUBLE_EQ(longest_slew_seconds(spec), 1);
 }
 
+MixerSpec turning(double rest_ms) {
+  MixerSpec spec;
+  spec.throttle.slew_up = spec.steering.slew_up = 2;
+  spec.throttle.slew_down = spec.steering.slew_down = 4;
+  spec.turn_rest_ms = rest_ms;
+  return spec;
+}
+
+TEST(Settle, WithoutARestIsTheLongerSlew) {
+  EXPECT_DOUBLE_EQ(settle_seconds(turning(0), {1, 0}, {-1, 0}), 0.75);
+  EXPECT_DOUBLE_EQ(settle_seconds(turning(0), {0.4, 0}, {0.4, -1}), 0.5);
+  EXPECT_DOUBLE_EQ(settle_seconds(MixerSpec{}, {1, 1}, {-1, -1}), 0);
+}
+
+TEST(Settle, EachTrackThatTurnsRoundFromAheadRests) {
+  EXPECT_NEAR(settle_seconds(turning(300), {1, 0}, {-1, 0}), 0.75 + 2 * 0.3, 1e-9);
+  EXPECT_NEAR(settle_seconds(turning(300), {0.5, 0}, {0.5, -1}), 0.5 + 0.3, 1e-9);  // the left one only
+  EXPECT_NEAR(settle_seconds(turning(300), {-1, 0}, {1, 0}), 0.75, 1e-9);          // not to ahead
+  EXPECT_NEAR(settle_seconds(turning(300), {1, 0}, {0, 0}), 0.25, 1e-9);           // not to neutral
+}
+
+TEST(Settle, TheLongestHasBothTracksTurnRound) { EXPECT_NEAR(longest_slew_seconds(turning(300)), 0.75 + 2 * 0.3, 1e-9); }
+
 RC_GTEST_PROP(SlewProperties, NeverPassesItsTargetNorItsRate, ()) {
   const InputSpec in = slewed(between(0.1, 20), between(0.1, 20));
   const double from = between(-1, 1), to = between(-1, 1), s = between(0, 0.5);

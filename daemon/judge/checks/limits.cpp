@@ -25,7 +25,7 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   const double hold = param(check, "hold_ms"), over = param(check, "travel_percent");
   for (const double full : {100.0, over})
     for (const auto& [t, s] : {std::pair{1, 1}, {-1, -1}, {1, -1}, {-1, 1}, {1, 0}, {-1, 0}, {0, 1}, {0, -1}})
-      sticks.hold(t * full, s * full, hold, kCorner);
+      sticks.hold(t * full, s * full, hold + sticks.slewing_ms(t * full, s * full), kCorner);
   sticks.hold(0, 0, hold, "back to neutral");
   return sticks.take();
 }
@@ -37,8 +37,12 @@ struct Ends {
 };
 
 void add_stretches(Ends& e, const Context& c, const Traffic& t, Side side) {
-  for (const Hold& h : holds(t, still_us(c.plan, c.check))) {
-    const Widths w = widths_of(t, t.output(side).within(h.begin + t.ticks_ms(param(c.check, "settle_ms")), h.end));
+  const auto stretches = holds(t, still_us(c.plan, c.check));
+  const auto slewing = slewing_ms(c, t, stretches);
+  for (std::size_t i = 0; i < stretches.size(); ++i) {
+    const Hold& h = stretches[i];
+    const double settle = param(c.check, "settle_ms") + slewing[i];
+    const Widths w = widths_of(t, t.output(side).within(h.begin + t.ticks_ms(settle), h.end));
     if (w.us.size() < 2) continue;
     const double mean = summarise(w.us).mean;
     const auto asked = mixer::expected(c.plan.spec, h.throttle_us, h.steering_us);

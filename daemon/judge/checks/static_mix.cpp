@@ -24,7 +24,7 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   if (check.script) return sticks.play(*check.script).take();
   auto steering = check.params.at("steering_percent").get<std::vector<double>>();
   for (const double t : check.params.at("throttle_percent").get<std::vector<double>>()) {
-    for (const double s : steering) sticks.hold(t, s, param(check, "hold_ms"), kPoint);
+    for (const double s : steering) sticks.hold(t, s, param(check, "hold_ms") + sticks.slewing_ms(t, s), kPoint);
     std::reverse(steering.begin(), steering.end());  // to and fro, so that neighbours follow one another
   }
   sticks.hold(0, 0, param(check, "hold_ms"), "back to neutral");
