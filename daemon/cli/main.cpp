@@ -11,6 +11,7 @@ int main(int argc, char** argv) {
   program.set_version_flag("--version", MIDSTICK_VERSION);
   midstick::cli::Action action;
   midstick::cli::add_run(program, action);
+  midstick::cli::add_random(program, action);
   midstick::cli::add_judge(program, action);
   midstick::cli::add_bench(program, action);
   midstick::cli::add_validate(program, action);

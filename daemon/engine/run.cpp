@@ -46,14 +46,6 @@ fs::path folder_for(const RunRequest& request) {
   return fs::path("midstick-runs") / (request.plan.stem().string() + "-" + utc_now(true) + "-" + std::to_string(::getpid()));
 }
 
-Result<script::Plan> read_plan(const RunRequest& request) {
-  std::optional<std::string> controller;
-  if (request.bench.starts_with("virtual:")) controller = request.bench.substr(std::string("virtual:").size());
-  auto plan = script::load_plan(request.plan.string(), controller, request.mixer);
-  if (plan && request.seed) return script::with_seed(plan.value(), *request.seed);
-  return plan;
-}
-
 /// Everything up to the first pulse that may go wrong without anything being powered.
 struct Ready {
   script::Plan plan;
@@ -61,8 +53,7 @@ struct Ready {
   OpenBench bench;
 };
 
-Result<Ready> prepare(const RunRequest& request) {
-  auto plan = read_plan(request);
+Result<Ready> prepare(Result<script::Plan> plan, const RunRequest& request) {
   if (!plan) return plan.error();
   auto programme = compose(plan.value(), plan->seed);
   if (!programme) return programme.error();
@@ -116,12 +107,30 @@ Result<RunOutcome> keep(const store::RunFolder& folder, const Ready& ready, Play
 
 }  // namespace
 
+Result<script::Plan> plan_for(const RunRequest& request) {
+  std::optional<std::string> controller;
+  if (request.bench.starts_with("virtual:")) controller = request.bench.substr(std::string("virtual:").size());
+  auto plan = script::load_plan(request.plan.string(), controller, request.mixer);
+  if (plan && request.seed) return script::with_seed(plan.value(), *request.seed);
+  return plan;
+}
+
+Result<TryOutcome> try_out(const script::Plan& plan, const RunRequest& request, const std::atomic<bool>& stop) {
+  auto ready = prepare(plan, request);
+  if (!ready) return ready.error();
+  Session session(*ready->bench.transport, stop);
+  if (auto s = meet_bench(session, ready.value()); !s) return s.error();
+  auto played = play_on(session, ready.value(), request);
+  auto result = judge::judge_run(ready->plan, played.capture);
+  return TryOutcome{std::move(result), std::move(played.capture), std::move(played.cut_short)};
+}
+
 Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop) {
   const fs::path path = folder_for(request);
   std::error_code ignored;
   if (fs::exists(path, ignored) && !(fs::is_directory(path, ignored) && fs::is_empty(path, ignored)))
     return Error{ErrorKind::usage, path.string() + ": already exists; expected a new or an empty folder for the run"};
-  auto ready = prepare(request);
+  auto ready = prepare(plan_for(request), request);
   if (!ready) return ready.error();
   const std::string started = utc_now();
   Session session(*ready->bench.transport, stop);

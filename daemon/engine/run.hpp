@@ -44,6 +44,17 @@ struct RunOutcome {
 
 Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop);
 
+/// The plan that a request names, for the bench and under the seed that it names.
+Result<script::Plan> plan_for(const RunRequest& request);
+
+/// Play and judge a plan without keeping anything. Of the request, bench, conditions and the two callbacks count.
+struct TryOutcome {
+  judge::RunResult result;
+  capture::Capture capture;
+  std::optional<Error> cut_short;
+};
+Result<TryOutcome> try_out(const script::Plan& plan, const RunRequest& request, const std::atomic<bool>& stop);
+
 /// 0 pass, 1 fail, 2 inconclusive or stopped by the operator, 3 bench unfit.
 int exit_code(const RunOutcome& outcome);
 

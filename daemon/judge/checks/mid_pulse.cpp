@@ -2,13 +2,13 @@
 // controller that changes a pulse's end while the pulse is being sent now and then cuts it, doubles it, or misses its end altogether, and
 // only while the stick moves (figures common practice, no source).
 //
-// A pulse is an outlier when it is longer or shorter than the spec's answer to every input that it could stand for (envelope.hpp).
+// A pulse is an outlier when it is longer or shorter than the spec's answer to every input that it could stand for (recent_answers.hpp).
 #include <algorithm>
 #include <cmath>
 
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
-#include "daemon/judge/envelope.hpp"
+#include "daemon/judge/recent_answers.hpp"
 #include "daemon/judge/extreme.hpp"
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/sticks.hpp"
@@ -67,13 +67,13 @@ struct Watched {
   double largest_part{0};  ///< of the pulse's own allowed width
 };
 
-Watched watch(const Context& c, const Traffic& t, const Envelope& envelope, Side side, BoardTime begin, BoardTime end, Findings& f) {
+Watched watch(const Context& c, const Traffic& t, const RecentAnswers& answers, Side side, BoardTime begin, BoardTime end, Findings& f) {
   const double tolerance = param(c.check, "tolerance_us");
   Watched w{Extreme(-tolerance, tolerance)};
   const bool slews = c.plan.spec.throttle.slew_up > 0 || c.plan.spec.throttle.slew_down > 0;
   const auto pulses = t.output(side).within(begin, end);
   for (std::size_t i = 0; i < pulses.size(); ++i) {
-    auto allowed = envelope.around(pulses[i], side);
+    auto allowed = answers.around(pulses[i], side);
     if (!allowed) continue;
     // A slewed output is on its way between the answers; its neighbours say where.
     if (slews)
@@ -135,14 +135,14 @@ CheckResult judge(const Context& c) {
   Findings f;
   std::vector<Span> stretches;
   for (const Traffic& t : all) {
-    const Envelope envelope(c.plan, t, c.plan.spec.latency_max_ms + c.plan.spec.frame.period_high_ms);
+    const RecentAnswers answers(c.plan, t, c.plan.spec.latency_max_ms + c.plan.spec.frame.period_high_ms);
     for (const Side s : kSides) {
       const int i = static_cast<int>(s);
       for (const auto* mark : t.marks(kStill))
-        merge(still[i], watch(c, t, envelope, s, mark->at + t.ticks_ms(c.plan.spec.latency_max_ms + kSettleMs), t.end_of(*mark), f));
+        merge(still[i], watch(c, t, answers, s, mark->at + t.ticks_ms(c.plan.spec.latency_max_ms + kSettleMs), t.end_of(*mark), f));
       for (const char* label : kMoving) {
         const auto marks = t.marks(label);
-        if (!marks.empty()) merge(moving[i], watch(c, t, envelope, s, marks.front()->at, marks.back()->at, f));
+        if (!marks.empty()) merge(moving[i], watch(c, t, answers, s, marks.front()->at, marks.back()->at, f));
         if (!marks.empty() && s == Side::left) stretches.push_back(t.span(marks.front()->at, marks.back()->at, label, false));
       }
     }
