@@ -1,4 +1,4 @@
-// midstick random PLAN --bench ADDRESS [--for SECONDS] [--seed N] [--runs N] --out DIR
+// midstick random PLAN --bench ADDRESS [--mixer FILE] [--for SECONDS] [--seed N] [--runs N] --out DIR
 #include <unistd.h>
 
 #include <CLI/CLI.hpp>
@@ -75,6 +75,7 @@ void add_random(CLI::App& program, Action& action) {
       "lift both tracks off the ground, first.");
   command->add_option("PLAN", options->request.run.plan, "Plan file (JSON); its checks are not played")->required();
   command->add_option("--bench", options->request.run.bench, "serial:/dev/ttyACM0 or virtual:CONTROLLER.json")->required();
+  command->add_option("--mixer", options->request.run.mixer, "Mixer spec to judge by instead of the plan's own");
   command->add_option("--out", options->request.run.out, "Folder to make for scripts, plans and run folders")->required();
   command->add_option("--for", options->for_s, "Length of a random script, s")->check(CLI::Range(1.0, 6000.0))->capture_default_str();
   auto* seed = command->add_option("--seed", options->seed, "Seed of the first script, one more for each after it; default: the plan's")

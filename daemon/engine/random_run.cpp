@@ -50,7 +50,8 @@ class Randomness {
   Randomness(const RandomRequest& request, script::Plan plan, const std::atomic<bool>& stop) : request_(request), plan_(std::move(plan)), stop_(stop) {}
 
   Result<RandomOutcome> run() {
-    RandomOutcome out{{}, request_.run.out, 0, 0, {}, {}};
+    RandomOutcome out;
+    out.folder = request_.run.out;
     for (int i = 0; i < request_.runs; ++i) {
       out.seed = (plan_.seed + static_cast<std::uint64_t>(i)) % kSeeds;
       script::StickScript script{"random sticks, seed " + std::to_string(out.seed), plan_.frame, out.seed, {}};

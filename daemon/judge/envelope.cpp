@@ -200,7 +200,12 @@ class Envelope::Follower {
       sure_since_ = now_;
     // A controller that counts frames has its count one frame early.
     if (possible_since_ && now_ - *possible_since_ >= spec_.arm.neutral_ms - frame_ms_ - kStepMs) may_drive_ = true;
-    if (sure_since_ && now_ - *sure_since_ >= spec_.arm.neutral_ms + kArmMarginMs) may_drive_ = true, may_rest_ = false, lost_before_ = false;
+    if (sure_since_ && now_ - *sure_since_ >= must_arm_ms()) may_drive_ = true, may_rest_ = false, lost_before_ = false;
+  }
+
+  /// Every check's preamble arms, so that at its end the outputs follow: less the way to the outputs, and the frame in which it began.
+  double must_arm_ms() const {
+    return spec_.arm.neutral_ms + std::max(kArmMarginMs / 3, kArmMarginMs - spec_.latency_max_ms - 2 * frame_ms_);
   }
 
   Instant noted() {
@@ -285,7 +290,7 @@ std::optional<Allowed> Envelope::at(const Pulse& pulse) const {
       widen(a.throttle_us, i.throttle_us), widen(a.steering_us, i.steering_us), widen(throttle, i.throttle), widen(steering, i.steering);
     }
     a.drives = a.drives || i.drives, a.rests = a.rests || i.rests, a.between = a.between || i.between;
-    for (int n = 0; n < 2; ++n) a.lost_input[n] = a.lost_input[n] || i.lost[n];
+    for (int n = 0; n < 2; ++n) a.lost_input[n] = i.lost[n];
     a.since_power_ms = i.since_power_ms;
     a.duty = i.ever_lost ? Duty::lost : Duty::stay_safe;
   }

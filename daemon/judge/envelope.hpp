@@ -6,7 +6,7 @@
 //   - a pulse shows what was current at some instant of the last `latency_max_ms`, read to within `input_us`;
 //   - widths between accept and reject, and the parts of a pulse with a short low inside, may count or not; beyond reject, and runts, must not;
 //   - a signal missed for longer than the tolerated frames may be a loss, one missed for `safe_within_ms` must be;
-//   - a rest at neutral of `neutral_ms` may arm, one of kArmMarginMs more must, power and resets disarm.
+//   - a rest at neutral of `neutral_ms` may arm, one as long as every check's preamble must, power and resets disarm.
 // So the envelope is a true bound: a pulse outside it breaks the spec. It is no tight one while sticks move fast. Pure; about 100 bytes for
 // each ms of the segment; refers to plan and traffic, which must outlive it. Times are in ms since the segment's begin.
 #pragma once

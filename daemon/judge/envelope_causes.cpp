@@ -68,29 +68,25 @@ void from_changed_specs(const mixer::MixerSpec& spec, const Chosen& driving, std
   }
 }
 
-void from_losses(const Chosen& lost, std::size_t all, std::vector<Cause>& causes) {
-  if (share(lost.size(), all) < kMost) return;
-  std::size_t missing = 0, both = 0;
-  for (const Outlier* o : lost) {
-    missing += o->allowed.lost_input[0] || o->allowed.lost_input[1];
-    both += o->allowed.lost_input[0] && o->allowed.lost_input[1];
-  }
-  const double fit = share(lost.size(), all);
-  if (missing == 0)
-    causes.push_back({"no-rearm", fit, count_of(lost.size(), all) + "come after the signal returned, before the sticks rested at neutral"});
-  else if (both > 0)
-    causes.push_back({"no-loss-action", fit, count_of(lost.size(), all) + "come after both channels were lost"});
-  else
-    causes.push_back({"one-channel-loss", fit, count_of(lost.size(), all) + "come after one channel was lost, and none after both were"});
-}
-
-void from_power(const std::vector<Outlier>& all, std::vector<Cause>& causes) {
-  const auto started = those(all, [](const Outlier& o) { return o.allowed.duty == Duty::stay_safe && o.allowed.since_power_ms >= 0; });
+/// Driven while it had to be at rest: with the signal missing, or with the signal there and the sticks not yet rested.
+void from_rests(const std::vector<Outlier>& all, std::vector<Cause>& causes) {
+  const auto missing = those(all, [](const Outlier& o) { return o.allowed.duty == Duty::lost && (o.allowed.lost_input[0] || o.allowed.lost_input[1]); });
+  const auto both = those(all, [](const Outlier& o) { return o.allowed.duty == Duty::lost && o.allowed.lost_input[0] && o.allowed.lost_input[1]; });
+  const auto back = those(all, [](const Outlier& o) { return o.allowed.duty == Duty::lost && !o.allowed.lost_input[0] && !o.allowed.lost_input[1]; });
+  const auto started = those(all, [](const Outlier& o) { return o.allowed.duty == Duty::stay_safe && o.allowed.since_power_ms >= 0 && o.us >= kSpikeUs; });
   const auto spikes = those(all, [](const Outlier& o) { return o.us < kSpikeUs && o.allowed.since_power_ms >= 0; });
-  if (const double fit = share(spikes.size(), all.size()); fit >= kMost) {
+  if (const double fit = share(spikes.size(), all.size()); fit >= kMost)
     causes.push_back({"boot-glitch", fit, count_of(spikes.size(), all.size()) + "are spikes after power or a reset"});
-  } else if (const double other = share(started.size(), all.size()); other >= kMost) {
-    causes.push_back({"drives-without-neutral", other, count_of(started.size(), all.size()) + "come after power or a reset, before the sticks rested at neutral"});
+  if (const double fit = share(back.size() + started.size(), all.size()); fit >= kMost) {
+    const double other = back.size() >= started.size() ? 0.9 : 1;  // the rarer of the two comes second
+    if (!back.empty())
+      causes.push_back({"no-rearm", fit * (1.9 - other), count_of(back.size(), all.size()) + "come after the signal returned, before the sticks rested at neutral"});
+    if (!started.empty())
+      causes.push_back({"drives-without-neutral", fit * other, count_of(started.size(), all.size()) + "come after power or a reset, before the sticks rested at neutral"});
+  } else if (const double gone = share(missing.size() + back.size(), all.size()); gone >= kMost && !both.empty()) {
+    causes.push_back({"no-loss-action", gone, count_of(both.size(), all.size()) + "come after both channels were lost"});
+  } else if (gone >= kMost) {
+    causes.push_back({"one-channel-loss", gone, count_of(missing.size(), all.size()) + "come after one channel was lost, and none after both were"});
   }
 }
 
@@ -134,9 +130,7 @@ void from_spikes(const Chosen& driving, std::size_t all, std::vector<Cause>& cau
 std::vector<Cause> causes_of(const script::Plan& plan, const std::vector<Outlier>& outliers, double input_us, double tolerance_us) {
   std::vector<Cause> causes;
   const auto driving = those(outliers, [](const Outlier& o) { return o.allowed.drives; });
-  const auto lost = those(outliers, [](const Outlier& o) { return o.allowed.duty == Duty::lost; });
-  from_losses(lost, outliers.size(), causes);
-  from_power(outliers, causes);
+  from_rests(outliers, causes);
   from_constant_error(plan.spec, driving, outliers.size(), causes);
   from_spikes(driving, outliers.size(), causes);
   if (mixer::longest_slew_seconds(plan.spec) == 0)

@@ -15,7 +15,7 @@ using script::Move;
 constexpr double kSpareMs = 300;       // beyond what the spec asks for, so that it can be seen
 constexpr double kRuntLeastUs = 20;    // shortest level that the bench can send
 constexpr double kBeyondUs = 100;      // outside the reject window by this, or half of it
-constexpr std::int64_t kRestInTen = 6;  // so many faults of ten are followed by a rest at neutral
+constexpr std::int64_t kRestInTen = 5;  // so many faults of ten are followed by a rest at neutral
 
 enum class Trouble { gap, all, throttle, steering, stuck_high, stuck_low, one_stuck_high, wild, implausible, runt, notch, reset, power };
 constexpr Trouble kTroubles[] = {Trouble::gap,     Trouble::all,      Trouble::throttle,       Trouble::steering, Trouble::stuck_high,
