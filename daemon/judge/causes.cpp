@@ -42,14 +42,14 @@ const std::vector<KnownCause>& known_causes() {
       // Starting up
       {"boot-glitch", "an output pin that moves before the first pulse", {"power-up"}},
       {"first-pulses-default", "first pulses at a default width instead of neutral", {"power-up"}},
-      {"drives-without-neutral", "driving at power-up without waiting for neutral", {"power-up"}},
+      {"drives-without-neutral", "driving at power-up without waiting for neutral", {"power-up", "esc-arming"}},
       {"slow-boot", "the first pulse too late for an ESC", {"esc-arming", "power-up"}},
       {"learn-mode", "high pulses at power-up that put an ESC into its learn mode", {"esc-arming", "power-up"}},
       {"armed-after-restart", "the armed state kept over a restart", {"restart"}},
       {"poisoned-calibration", "centre learnt from a stick that was not at centre", {"restart"}},
       {"port-resets", "the controller restarts when its serial port is opened", {"host-port"}},
       // Making the output
-      {"neutral-off", "neutral sent a few microseconds off", {"neutral"}},
+      {"neutral-off", "neutral sent a few microseconds off", {"neutral", "power-up", "esc-arming"}},
       {"clock-off", "a controller clock that runs fast or slow", {"clock-ratio", "neutral"}},
       {"interrupt-jitter", "output edges made by software that other interrupts delay", {"output-frame"}},
       {"interrupts-off", "interrupts held off for a stretch, again and again", {"outlier-rhythm"}},
@@ -64,7 +64,7 @@ const std::vector<KnownCause>& known_causes() {
       // Limits and shapes
       {"limit-off", "an output limit set to another width, or missing", {"limits"}},
       {"limit-cut", "an output limit cut to 8 bits", {"limits"}},
-      {"endpoint-mismatch", "stick or output endpoints other than the mixer spec's", {"static-mix", "limits"}},
+      {"endpoint-mismatch", "stick or output endpoints other than the mixer spec's", {"static-mix", "limits", "symmetry"}},
       {"beyond-esc-window", "pulses beyond what an ESC takes for a signal", {"limits"}},
       {"integer-overflow", "a number that wraps in the mix", {"monotonic", "static-mix"}},
       {"no-dead-band", "no dead band around the stick's centre", {"dead-band", "static-mix"}},

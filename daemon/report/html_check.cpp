@@ -4,6 +4,7 @@
 
 #include "daemon/report/cause_text.hpp"
 #include "daemon/report/html_parts.hpp"
+#include "daemon/report/lanes.hpp"
 #include "daemon/report/lines.hpp"
 #include "daemon/report/numbers.hpp"
 #include "daemon/report/plot.hpp"
@@ -26,7 +27,7 @@ std::string plots(const judge::CheckResult& check, const std::string& id, int de
   std::string out;
   for (std::size_t i = 0; i < check.pictures.size(); ++i) {
     const auto& picture = check.pictures[i];
-    out += figure(picture.title, plot_svg(picture, fmt::format("{}-plot-{}", id, i + 1), std::max(detail, kCoarse)), plot_legend(picture));
+    out += figure(picture.title, plot_svg(picture, fmt::format("{}-plot-{}", id, i + 1), std::max(detail, kCoarse)), plot_legend(picture) + lanes_html(picture));
   }
   return out;
 }

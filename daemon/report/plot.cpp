@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "daemon/report/axis.hpp"
+#include "daemon/report/lanes.hpp"
 #include "daemon/report/style.hpp"
 #include "daemon/report/svg.hpp"
 #include "daemon/report/text.hpp"
@@ -48,6 +49,11 @@ Frame frame_of(const judge::Picture& picture) {
     x.add(band.from);
     x.add(band.to);
   }
+  for (const auto& lane : picture.lanes)
+    for (const auto& state : lane.states) {
+      x.add(state.from);
+      x.add(state.to);
+    }
   Frame frame;
   if (std::any_of(picture.bands.begin(), picture.bands.end(), [](const auto& b) { return b.failing; })) frame.top = kTopFailing;
   frame.y = {widened(y, 0.06), kBottom, frame.top};
@@ -169,7 +175,7 @@ std::string description(const judge::Picture& picture, const Frame& frame) {
   for (const auto& b : picture.bands)
     text += fmt::format(" {}{}: from {} to {}.", b.failing ? "Fails: " : "", b.label, tick_label(b.from, frame.x_ticks.step / 10),
                         tick_label(b.to, frame.x_ticks.step / 10));
-  return text;
+  return text + lanes_description(picture, frame.x_ticks.step / 10);
 }
 
 std::string bands(const judge::Picture& picture, const Frame& frame, std::string_view id, bool failing) {
@@ -201,7 +207,7 @@ std::string bands(const judge::Picture& picture, const Frame& frame, std::string
 
 std::string plot_svg(const judge::Picture& picture, std::string_view id, int detail) {
   const auto frame = frame_of(picture);
-  std::string out = svg_open(id, kHeight, picture.title, description(picture, frame));
+  std::string out = svg_open(id, kHeight + lanes_height(picture), picture.title, description(picture, frame));
   out += svg_hatch(id);
   out += bands(picture, frame, id, false);
   out += grid(picture, frame);
@@ -221,7 +227,8 @@ std::string plot_svg(const judge::Picture& picture, std::string_view id, int det
     }
   }
   if (!any) out += svg_text((frame.left + kRight) / 2, (frame.top + kBottom) / 2, "middle", "label", "nothing was measured");
-  return out + bands(picture, frame, id, true) + "</svg>\n";
+  out += bands(picture, frame, id, true);
+  return out + lanes_svg(picture, id, frame.x, frame.left, kRight, kHeight) + "</svg>\n";
 }
 
 std::string plot_legend(const judge::Picture& picture) {

@@ -129,7 +129,7 @@ class Controller {
 
   void power(std::int64_t on, std::int64_t off, bool reset, std::vector<OutputEdge>& out) {
     armed_ = reset && b_.armed_over_reset && armed_;
-    hung_ = stopped_ = false, neutral_since_ = -1, last_output_ = neutral();
+    hung_ = stopped_ = false, neutral_since_ = last_ahead_ = -1, last_output_ = neutral();
     begin_ = on, stall_ns_ = 0, centre_off_[0] = centre_off_[1] = 0, centre_known_ = false;
     if (b_.dead) return;
     if (b_.runt_at_boot) put(out, left_line_, on + static_cast<std::int64_t>(3 * kNsPerMs), 16, off);
@@ -139,6 +139,8 @@ class Controller {
       const auto frame = on + static_cast<std::int64_t>((b_.boot_ms + k * b_.frame_ms) * scale * kNsPerMs) + stall_ns_;
       if (frame >= off) return;
       auto widths = frame_at(frame);
+      if (k < 5 && b_.first_pulses_us > 0) widths = {b_.first_pulses_us, b_.first_pulses_us};
+      if (static_cast<double>(frame - on) < (b_.boot_ms + b_.boot_high_ms) * kNsPerMs && b_.boot_high_ms > 0) widths = {1900, 1900};
       if (b_.update_in_pulse) widths = restarted(widths, frame);
       sides_.push_back(widths.right_us);
       if (b_.right_late_frames > 0)
@@ -156,6 +158,9 @@ class Controller {
  private:
   static mixer::MixerSpec with_faults(mixer::MixerSpec s, const Behaviour& b) {
     if (b.clip) s.law = mixer::Law::clip;
+    if (b.law) s.law = *b.law;
+    if (b.right_reversed) s.right.reversed = !s.right.reversed;
+    if (b.steering_reversed) s.steering.reversed = !s.steering.reversed;
     if (b.flip_in_reverse) s.reverse_steering = mixer::ReverseSteering::car;
     if (b.no_dead_band) s.throttle.dead_band = s.steering.dead_band = mixer::DeadBandKind::none;
     if (b.right_high_us) s.right.high_us = s.right.clamp_high_us = *b.right_high_us;
@@ -232,7 +237,7 @@ class Controller {
     if (++updates_ % b_.updates_every != 0) return last_output_;
     const InputPulse throttle{t->rise_ns, t->fall_ns, read(0, *t)}, steering{s->rise_ns, s->fall_ns, read(1, *s)};
     arm(throttle, steering, now);
-    last_output_ = shifted(armed_ ? mixer::expected(spec_, throttle.width_us, steering.width_us) : neutral());
+    last_output_ = shifted(armed_ ? miscalculated(mixer::expected(spec_, throttle.width_us, steering.width_us), now) : neutral());
     return last_output_;
   }
 
@@ -281,6 +286,23 @@ class Controller {
     return into < b_.interrupts_off_ms ? us + (b_.interrupts_off_ms - into) * 1e3 : us;
   }
 
+  /// What the planted faults of sides and arithmetic make of the right answer.
+  mixer::Outputs miscalculated(mixer::Outputs y, std::int64_t now) {
+    const mixer::Outputs rest = neutral();
+    if (b_.sides_swapped) std::swap(y.left_us, y.right_us);
+    y.right_us = rest.right_us + b_.right_gain * (y.right_us - rest.right_us);
+    const auto wrap = [&](double us, double middle) {
+      if (b_.wrap_us <= 0 || std::abs(us - middle) < b_.wrap_us) return us;
+      return us - std::copysign(2 * b_.wrap_us, us - middle);
+    };
+    y = {wrap(y.left_us, rest.left_us), wrap(y.right_us, rest.right_us)};
+    if (y.left_us > rest.left_us + 60 && y.right_us > rest.right_us + 60) last_ahead_ = now;
+    const bool resting = std::abs(y.left_us - rest.left_us) < 30 && std::abs(y.right_us - rest.right_us) < 30;
+    if (resting && last_ahead_ >= 0 && static_cast<double>(now - last_ahead_) < b_.reverse_brake_ms * kNsPerMs)
+      return {rest.left_us - 200, rest.right_us - 200};
+    return y;
+  }
+
   /// The newest stick positions that come inside the pulses that rise at `frame`, each counted from its own arrival.
   mixer::Outputs restarted(mixer::Outputs y, std::int64_t frame) const {
     const InputPulse* s = newest(1, frame);
@@ -323,7 +345,7 @@ class Controller {
   std::vector<InputPulse> inputs_[2];
   std::vector<std::int64_t> spikes_;
   script::Draw draw_{7};
-  std::int64_t begin_{0}, neutral_since_{-1};
+  std::int64_t begin_{0}, neutral_since_{-1}, last_ahead_{-1};
   bool armed_{false}, hung_{false}, stopped_{false};
   mixer::Outputs last_output_;
   int count_{0}, reads_{0}, frames_at_rest_{0};

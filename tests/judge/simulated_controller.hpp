@@ -76,6 +76,17 @@ struct Behaviour {
   double stops_at_s{0};         ///< after power on it takes the link for lost once, wrongly
   double deaf_from_s{0};        ///< a loss that begins in the 250 ms before this is never noticed
   bool update_in_pulse{false};  ///< a new width that comes while a pulse is sent starts the pulse anew
+  // Sides, law and arithmetic.
+  std::optional<mixer::Law> law;     ///< another mixing law than the spec's
+  bool right_reversed{false};        ///< the right output's direction turned round
+  bool steering_reversed{false};     ///< the steering stick's
+  bool sides_swapped{false};         ///< left and right changed places
+  double right_gain{1};              ///< the right output's distance from neutral times this
+  double wrap_us{0};                 ///< an output this far from neutral wraps to the other side; 0 never
+  // Towards an ESC.
+  double boot_high_ms{0};            ///< outputs at 1900 us for this long after the boot
+  double first_pulses_us{0};         ///< width of the first five pulses after the boot; 0 as they should be
+  double reverse_brake_ms{0};        ///< coming to rest from ahead it drives backwards for this long
 };
 
 /// Edges on the response lines that the controller description names for the spec's outputs.

@@ -20,6 +20,13 @@ constexpr double kWatchSpareMs = 500;
 constexpr double kCutMs = 0.1;  // a pulse that power off cuts short is no runt
 constexpr double kShownMs = 400;
 constexpr std::size_t kSpansShown = 8;
+constexpr double kActionEarlyMs = 60;   // an action comes at its move's start, the mark with the first frame in it
+// Causes: figures are common practice, no source.
+constexpr double kSameUs = 15;          // levels this close are one
+constexpr double kNearUs = 40;          // this close to neutral means neutral
+constexpr double kHighUs = 150;         // this far above neutral an ESC may learn ...
+constexpr double kLearnMs = 300;        // ... when it lasts
+constexpr std::int64_t kFirstPulses = 10;
 constexpr const char* kOff = "power off";
 constexpr const char* kEnd = "back to neutral";
 
@@ -52,7 +59,24 @@ struct Boot {
   std::int64_t runts{0};
   Extreme off;  ///< from neutral, before arming
   std::optional<Pulse> worst_runt;
+  std::string condition;  ///< of the sticks: "neutral", "silent", "off_centre"
+  // Legal pulses before arming.
+  std::int64_t pulses{0}, bad{0}, bad_at_first{0};  ///< off neutral; of them, before the first right one
+  double bad_low{0}, bad_high{0};                   ///< their distances from neutral, us
+  double bad_until_ms{0};                           ///< the last one's fall after power-on
 };
+
+/// A legal pulse before arming, this far from neutral.
+void note_level(Boot& b, const Pulse& p, double off, double allowed) {
+  b.off.add(*b.traffic, p, off);
+  ++b.pulses;
+  if (std::abs(off) <= allowed) return;
+  b.bad_low = b.bad == 0 ? off : std::min(b.bad_low, off);
+  b.bad_high = b.bad == 0 ? off : std::max(b.bad_high, off);
+  b.bad_at_first += b.bad + 1 == b.pulses;
+  b.bad_until_ms = b.traffic->ms(p.fall - b.on);
+  ++b.bad;
+}
 
 void read_pulses(const Context& c, Boot& b) {
   const Traffic& t = *b.traffic;
@@ -67,7 +91,7 @@ void read_pulses(const Context& c, Boot& b) {
       continue;
     }
     if (!b.first && std::abs(us - neutral) <= half + u) b.first = p.fall;
-    if (p.fall <= b.unarmed_until) b.off.add(t, p, us - neutral);
+    if (p.fall <= b.unarmed_until) note_level(b, p, us - neutral, half + u);
   }
   // A line that went high and stayed so is one endless pulse.
   if (const auto open = t.output(b.side).open_rise(); open && *open >= b.on && t.ms(b.until - *open) > 2 * c.plan.spec.frame.period_high_ms)
@@ -99,13 +123,20 @@ BoardTime watched_until(const Traffic& t, BoardTime on) {
   return until;
 }
 
+/// Mark of the move that began with power-on; the mark stands at the first frame in it.
+std::string condition_at(const Traffic& t, BoardTime on) {
+  for (const auto& m : t.segment().marks)
+    if (m.at >= on - t.ticks_ms(kActionEarlyMs)) return m.label;
+  return "";
+}
+
 std::vector<Boot> boots(const Context& c, const std::vector<Traffic>& all, Side side) {
   std::vector<Boot> found;
   const double half = c.plan.spec.loss.safe_half_us;
   for (const Traffic& t : all)
     for (const auto& e : t.capture().events) {
       if (e.kind != capture::EventKind::power_on || e.at < t.segment().begin || e.at > t.segment().end) continue;
-      Boot b{&t, side, e.at, watched_until(t, e.at), {}, false, {}, 0, Extreme(-half, half), {}};
+      Boot b{&t, side, e.at, watched_until(t, e.at), {}, false, {}, 0, Extreme(-half, half), {}, condition_at(t, e.at)};
       b.unarmed_until = unarmed_until(c, t, b.on, b.until);
       b.may_be_silent = t.throttle().within(b.on, b.until).empty() && c.plan.spec.loss.pulses_may_stop;
       read_pulses(c, b);
@@ -151,42 +182,120 @@ void judge_side(const Context& c, const std::vector<Boot>& all, Side side, Findi
   if (off.pulse() || legally_silent < n) f.measures.push_back(off.as_measure(std::string(name(side)) + " off neutral before arming", 1));
 }
 
-void add_evidence(const Context& c, const std::vector<Boot>& all, Findings& f) {
-  for (const Boot& b : all) {
-    const bool off = b.off.failing();
-    const bool failing = b.runts > 0 || off || (!b.first && !b.may_be_silent);
-    if (b.worst_runt && f.evidence.size() < kSpansShown)
-      f.evidence.push_back(b.traffic->span(b.worst_runt->rise, b.worst_runt->fall,
-                                           "runt of " + num(b.traffic->us(*b.worst_runt)) + " us on the " + name(b.side) + " output",
-                                           true));
-    if (const auto p = b.off.pulse(); off && p && f.evidence.size() < kSpansShown)
-      f.evidence.push_back(b.traffic->span(p->rise, p->fall, std::string(name(b.side)) + " off neutral", true));
-    if (f.evidence.size() < kSpansShown) f.evidence.push_back(b.traffic->span(b.on, b.first.value_or(b.until), "power on", failing));
-    if (!failing && !f.pictures.empty()) continue;
-    if (failing && f.pictures.size() > 1) continue;
-    const BoardTime end = std::min(b.until, b.on + b.traffic->ticks_ms(kShownMs));
-    Picture p = time_picture(*b.traffic, b.on, end, failing ? "Power-up that went wrong" : "Power-up");
-    p.series.push_back(
-        level(Series::Role::expected, std::string(name(b.side)) + " neutral", 0, b.traffic->ms(end - b.on), neutral_of(c.plan, b.side)));
-    p.series.push_back(level(Series::Role::limit, "shortest legal pulse", 0, b.traffic->ms(end - b.on), param(c.check, "legal_low_us")));
-    if (b.worst_runt) p.bands.push_back({b.traffic->ms(b.worst_runt->rise - b.on), b.traffic->ms(b.worst_runt->fall - b.on), "runt", true});
-    f.pictures.push_back(std::move(p));
+bool failing(const Boot& b) { return b.runts > 0 || b.off.failing() || (!b.first && !b.may_be_silent); }
+
+void add_picture(const Context& c, const Boot& b, Findings& f) {
+  const BoardTime end = std::min(b.until, b.on + b.traffic->ticks_ms(kShownMs));
+  Picture p = time_picture(*b.traffic, b.on, end, failing(b) ? "Power-up that went wrong" : "Power-up");
+  p.series.push_back(
+      level(Series::Role::expected, std::string(name(b.side)) + " neutral", 0, b.traffic->ms(end - b.on), neutral_of(c.plan, b.side)));
+  p.series.push_back(level(Series::Role::limit, "shortest legal pulse", 0, b.traffic->ms(end - b.on), param(c.check, "legal_low_us")));
+  if (b.worst_runt) p.bands.push_back({b.traffic->ms(b.worst_runt->rise - b.on), b.traffic->ms(b.worst_runt->fall - b.on), "runt", true});
+  f.pictures.push_back(std::move(p));
+}
+
+/// What went wrong on each side, then each power-up once, for both sides together.
+void add_evidence(const Context& c, const std::vector<Boot>& left, const std::vector<Boot>& right, Findings& f) {
+  std::vector<Span> whole_boots;
+  for (std::size_t i = 0; i < std::min(left.size(), right.size()); ++i) {
+    BoardTime first = left[i].on;
+    for (const Boot* b : {&left[i], &right[i]}) {
+      first = std::max(first, b->first.value_or(b->until));
+      if (b->worst_runt && f.evidence.size() < kSpansShown)
+        f.evidence.push_back(b->traffic->span(b->worst_runt->rise, b->worst_runt->fall,
+                                              "runt of " + num(b->traffic->us(*b->worst_runt)) + " us on the " + name(b->side) + " output",
+                                              true));
+      if (const auto p = b->off.pulse(); b->off.failing() && p && f.evidence.size() < kSpansShown)
+        f.evidence.push_back(b->traffic->span(p->rise, p->fall, std::string(name(b->side)) + " off neutral", true));
+    }
+    const bool bad = failing(left[i]) || failing(right[i]);
+    if (whole_boots.size() < kSpansShown)
+      whole_boots.push_back(left[i].traffic->span(left[i].on, first, "power on, " + left[i].condition, bad));
+    if (f.pictures.empty() || (bad && f.pictures.size() < 2)) add_picture(c, failing(right[i]) ? right[i] : left[i], f);
   }
+  f.evidence.insert(f.evidence.end(), whole_boots.begin(), whole_boots.end());
+}
+
+void name_glitch(const std::vector<Boot>& all, Findings& f) {
+  std::int64_t seen = 0, before = 0;
+  double width = 0, at = 0;
+  for (const Boot& b : all) {
+    if (b.runts == 0) continue;
+    ++seen;
+    if (!b.worst_runt) continue;
+    before += !b.first || b.worst_runt->fall < *b.first;
+    width = b.traffic->us(*b.worst_runt), at = b.traffic->ms(b.worst_runt->rise - b.on);
+  }
+  if (seen == 0) return;
+  f.causes.push_back({"boot-glitch", before > 0 ? 0.9 : 0.5,
+                      whole(seen) + " of " + whole(static_cast<std::int64_t>(all.size())) + " starts of an output with a runt, " + whole(before) +
+                          " before its first legal pulse; one of " + num(width) + " us, " + num(at) + " ms after power-on"});
+}
+
+void name_slow_boot(const Context& c, const std::vector<Boot>& all, Findings& f) {
+  std::int64_t late = 0;
+  double slowest = 0;
+  for (const Boot& b : all) {
+    const double ms = b.traffic->ms(b.first.value_or(b.until) - b.on);
+    if (b.may_be_silent || ms <= c.plan.spec.arm.boot_ms || b.bad > 0) continue;
+    ++late;
+    slowest = std::max(slowest, ms);
+  }
+  if (late == 0) return;
+  f.causes.push_back({"slow-boot", 0.9, whole(late) + " of " + whole(static_cast<std::int64_t>(all.size())) +
+                                            " starts of an output without any pulse for up to " + num(slowest, 0) + " ms"});
+}
+
+/// What the off-neutral pulses before arming have in common: a stick position, a level, or that they come first.
+void name_levels(const std::vector<Boot>& all, Findings& f) {
+  std::int64_t bad = 0, off_centre = 0, steady = 0, leading = 0, pulses = 0, longest = 0;
+  double low = 1e9, high = -1e9, until_ms = 0;
+  for (const Boot& b : all) {
+    if (b.bad == 0) continue;
+    ++bad;
+    off_centre += b.condition == "off_centre";
+    steady += b.bad == b.pulses;
+    leading += b.bad_at_first == b.bad;
+    pulses += b.bad, longest = std::max(longest, b.bad);
+    low = std::min(low, b.bad_low), high = std::max(high, b.bad_high);
+    until_ms = std::max(until_ms, b.bad_until_ms);
+  }
+  if (bad == 0) return;
+  const bool one_level = high - low <= kSameUs;
+  const std::string told = whole(pulses) + " pulses off neutral by " + num(low, 0) + " to " + num(high, 0) + " us in " + whole(bad) + " of " +
+                           whole(static_cast<std::int64_t>(all.size())) + " starts of an output";
+  if (off_centre == bad && std::max(std::abs(low), std::abs(high)) > kNearUs)
+    f.causes.push_back({"drives-without-neutral", 0.9, told + ", all of them with the stick off centre"});
+  else if (one_level && low >= kHighUs && leading == bad && until_ms >= kLearnMs)
+    f.causes.push_back({"learn-mode", 0.9, told + ", the first ones, whatever the sticks do, until " + num(until_ms, 0) + " ms after power-on"});
+  else if (one_level && steady == bad)
+    f.causes.push_back({std::max(std::abs(low), std::abs(high)) > kNearUs ? "safe-level-wrong" : "neutral-off", 0.8,
+                        told + ", all that came before arming"});
+  else if (one_level && leading == bad && longest <= kFirstPulses)
+    f.causes.push_back({"first-pulses-default", 0.9, told + ", at most the first " + whole(longest) + ", whatever the sticks do"});
+}
+
+void name_causes(const Context& c, const std::vector<Boot>& all, Findings& f) {
+  name_glitch(all, f);
+  name_slow_boot(c, all, f);
+  name_levels(all, f);
 }
 
 CheckResult judge(const Context& c) {
   auto [all, stop] = open(c, 1);
   if (stop) return *stop;
   Findings f;
-  for (const Side s : kSides) {
-    const auto found = boots(c, all, s);
-    const auto asked = static_cast<std::size_t>(count_param(c.check, "cycles")) * all.size();
-    if (found.size() < asked)
-      return undecided(c, "only " + whole(static_cast<std::int64_t>(found.size())) + " of " + whole(static_cast<std::int64_t>(asked)) +
-                              " power-ups are in the record.");
-    judge_side(c, found, s, f);
-    add_evidence(c, found, f);
-  }
+  const auto left = boots(c, all, Side::left), right = boots(c, all, Side::right);
+  const auto asked = static_cast<std::size_t>(count_param(c.check, "cycles")) * all.size();
+  if (left.size() < asked)
+    return undecided(c, "only " + whole(static_cast<std::int64_t>(left.size())) + " of " + whole(static_cast<std::int64_t>(asked)) +
+                            " power-ups are in the record.");
+  judge_side(c, left, Side::left, f);
+  judge_side(c, right, Side::right, f);
+  add_evidence(c, left, right, f);
+  std::vector<Boot> both = left;
+  both.insert(both.end(), right.begin(), right.end());
+  name_causes(c, both, f);
   f.when_passed = "At each power-up the outputs begin with neutral pulses in time, without a stray pulse, and stay at neutral.";
   f.when_failed = "An ESC may twitch, learn a wrong end, or fail to arm at power-up.";
   return conclude(c, std::move(f));
