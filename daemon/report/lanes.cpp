@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/report/style.hpp"
 #include "daemon/report/svg.hpp"
 #include "daemon/report/text.hpp"
 

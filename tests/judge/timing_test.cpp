@@ -175,8 +175,10 @@ TEST(OutputFrameCauses, TheFurthestWidthIsTheFirstEvidence) {
   ASSERT_GE(r.evidence.size(), 2U);
   EXPECT_TRUE(r.evidence.front().failing);
   for (std::size_t i = 1; i < r.evidence.size(); ++i) {
-    if (r.evidence[i].failing) EXPECT_GE(r.evidence[i - 1].severity, r.evidence[i].severity);
-    if (!r.evidence[i - 1].failing) EXPECT_FALSE(r.evidence[i].failing) << "failing spans come first";
+    if (r.evidence[i].failing) {
+      EXPECT_TRUE(r.evidence[i - 1].failing) << "failing spans come first";
+      EXPECT_GE(r.evidence[i - 1].severity, r.evidence[i].severity);
+    }
   }
 }
 
