@@ -29,8 +29,4 @@ std::optional<mixer::Interval> RecentAnswers::around(const Pulse& pulse, Side si
   return hull;
 }
 
-double outside(const mixer::Interval& allowed, double us) {
-  return us > allowed.high ? us - allowed.high : us < allowed.low ? us - allowed.low : 0;
-}
-
 }  // namespace midstick::judge

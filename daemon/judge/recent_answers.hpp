@@ -30,7 +30,4 @@ class RecentAnswers {
   BoardSpan window_;
 };
 
-/// How far `us` lies outside: positive above, negative below, 0 inside.
-double outside(const mixer::Interval& allowed, double us);
-
 }  // namespace midstick::judge

@@ -8,6 +8,7 @@
 
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
+#include "daemon/judge/positions.hpp"
 #include "daemon/judge/recent_answers.hpp"
 #include "daemon/judge/extreme.hpp"
 #include "daemon/judge/pictures.hpp"
