@@ -3,6 +3,7 @@
 #include <limits>
 #include <optional>
 #include <string>
+#include <tuple>
 #include <utility>
 #include <vector>
 
@@ -40,16 +41,16 @@ class Player {
         drifted_(controller.inputs.size(), 0) {}
 
   Timeline play() {
-    put_actions();
-    const std::int64_t end = moves_.back().start_ns + moves_.back().length_ns;
     std::int64_t frame_at = 0;
-    while (frame_at < end) {
-      while (frame_at >= moves_[move_].start_ns + moves_[move_].length_ns) enter(move_ + 1);
+    for (;;) {
+      while (move_ + 1 < moves_.size() && frame_at >= end_of(now())) enter(move_ + 1, frame_at);
+      if (frame_at >= end_of(now())) break;
       put_mark(frame_at);
       put_frame(frame_at);
       frame_at += us_to_ns(now().frame.period_us) + drawn(dither_, now().frame.dither_us);
       ++frame_in_move_;
     }
+    put_actions();
     for (std::size_t i = 0; i < stuck_.size(); ++i) release(i, frame_at);
     std::ranges::stable_sort(out_.edges, {}, [](const PlannedEdge& e) { return std::pair(e.at, e.line); });
     out_.length = {frame_at};
@@ -64,7 +65,20 @@ class Player {
 
   const ResolvedMove& now() const { return moves_[move_]; }
 
-  void enter(std::size_t move) {
+  static std::int64_t end_of(const ResolvedMove& move) { return move.start_ns + move.length_ns; }
+
+  static bool same(const ReceiverFrame& a, const ReceiverFrame& b) {
+    const auto numbers = [](const ReceiverFrame& f) { return std::tuple(f.period_us, f.jitter_us, f.dither_us, f.order, f.overlap_us); };
+    return numbers(a) == numbers(b) && a.phase_us == b.phase_us && a.drift_us == b.drift_us;
+  }
+
+  /// Where the receiver's frame changes, the move begins when the frame before it is over, and all after it come as much later: else a short
+  /// move could pass unseen inside a long frame.
+  void enter(std::size_t move, std::int64_t frame_at) {
+    if (!same(moves_[move].frame, now().frame)) {
+      const std::int64_t wait = frame_at - moves_[move].start_ns;
+      for (std::size_t i = move; i < moves_.size(); ++i) moves_[i].start_ns += wait;
+    }
     move_ = move;
     frame_in_move_ = 0;
     cut_.assign(cut_.size(), false);

@@ -65,28 +65,6 @@ Message bad_length(const Move& move, const ReceiverFrame& frame) {
   return outside("a delay of actions", move.action_within_ms, 0, points ? kMaxLengthMs : move.for_ms, "ms");
 }
 
-/// Frames run on across moves: does one begin in each move, whatever the dither?
-class FramesMet {
- public:
-  Message bad(const Move& move, const ReceiverFrame& frame) {
-    const std::int64_t length = length_ns(move), period = us_to_ns(frame.period_us);
-    const std::int64_t part = move.kind == Move::Kind::points ? ms_to_ns(move.point_ms) : length;
-    if (late_ns_ >= part)
-      return "found a move, or its first point, of " + number(static_cast<double>(part) / 1e6) +
-             " ms that passes before the frame of the move before is over; expected it to outlast that frame";
-    if (frame.dither_us > 0) exact_ = false;
-    if (exact_)
-      late_ns_ += (length - late_ns_ + period - 1) / period * period - length;
-    else
-      late_ns_ = longest_ns(frame) - 1;
-    return std::nullopt;
-  }
-
- private:
-  bool exact_{true};         ///< no frame has had dither yet
-  std::int64_t late_ns_{0};  ///< the first frame of the next move begins so late in it at worst
-};
-
 Message bad_names(const Move& move, const ControllerDescription& controller) {
   for (const auto* named : {&move.from, &move.to, &move.amplitude_us})
     if (auto m = bad_name(controller, *named)) return m;
@@ -254,14 +232,12 @@ Message too_many_edges(const std::vector<ResolvedMove>& moves) {
 std::optional<Trouble> first_trouble(const StickScript& script, const ControllerDescription& controller) {
   if (auto m = bad_frame(script.frame, controller)) return Trouble{-1, *m};
   if (script.moves.empty()) return Trouble{-1, "found no moves; expected at least one"};
-  FramesMet frames;
   for (std::size_t i = 0; i < script.moves.size(); ++i) {
     const Move& move = script.moves[i];
     const ReceiverFrame& frame = frame_of(move, script);
     const int index = static_cast<int>(i);
     if (auto m = bad_frame(frame, controller)) return Trouble{index, *m};
     if (auto m = bad_length(move, frame)) return Trouble{index, *m};
-    if (auto m = frames.bad(move, frame)) return Trouble{index, *m};
     if (auto m = bad_names(move, controller)) return Trouble{index, *m};
     if (auto m = bad_faults(move)) return Trouble{index, *m};
   }

@@ -55,9 +55,9 @@ TEST(MoveFrame, IsUsedDuringItsMoveOnly) {
 }
 
 TEST(MoveFrame, FrameThatRunsIntoTheNextMoveIsFinishedFirst) {
-  // The second frame of the first move runs from 20 to 40 ms, 10 ms into the second move.
+  // The second frame of the first move runs from 20 to 40 ms; the second move has its 20 ms after it.
   const auto timeline = played(script_of({hold(30), hold(20, 10000)}));
-  EXPECT_EQ(rises_us(timeline, 0), (std::vector<std::int64_t>{200, 20200, 40200}));
+  EXPECT_EQ(rises_us(timeline, 0), (std::vector<std::int64_t>{200, 20200, 40200, 50200}));
 }
 
 TEST(MoveFrame, MovesOfOneFrameStandBackToBackDownToTheShortestPeriod) {
@@ -94,15 +94,15 @@ TEST(MoveFrame, SetsItsOwnLeastLength) {
   EXPECT_NE(refusal(script_of({hold(40), hold(30, 40000)})).find("move 2: found a move of 30 ms; expected 40 to"), std::string::npos);
 }
 
-TEST(MoveFrame, MoveThatPassesInsideTheFrameBeforeItIsRefused) {
-  EXPECT_NE(refusal(script_of({hold(30), hold(10, 10000)})).find("move 2: found a move, or its first point, of 10 ms that passes before"),
-            std::string::npos);
-  EXPECT_TRUE(compile(script_of({hold(31), hold(10, 10000)}), two_inputs(), 1)) << "its one frame begins at 40 of 31..41 ms";
-  Move dithered = hold(40);
-  dithered.frame = frame(20000);
-  dithered.frame->dither_us = 50;
-  EXPECT_NE(refusal(script_of({dithered, hold(20, 10000)})).find("passes before"), std::string::npos) << "by chance it might fit";
-  EXPECT_TRUE(compile(script_of({dithered, hold(20.05, 10000)}), two_inputs(), 1));
+TEST(MoveFrame, MoveWithAnotherFrameWaitsForTheEndOfTheFrameBefore) {
+  // 30 ms of 20 ms frames end at 40 ms; the 10 ms move is not passed over, and what follows comes 10 ms later, too.
+  Move last = hold(40);
+  last.actions = {ActionKind::reset};
+  const auto t = played(script_of({hold(30), hold(10, 10000), last}));
+  ASSERT_EQ(t.actions.size(), 1u);
+  EXPECT_EQ(t.actions[0].at.count, 50'000'000);
+  EXPECT_EQ(t.length.count, 90'000'000);
+  EXPECT_EQ(pulses(t, 0).size(), 5u);
 }
 
 TEST(MoveFrame, IsCheckedLikeTheScripts) {
