@@ -2,73 +2,41 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
+#include <optional>
 #include <utility>
 
+#include "daemon/judge/departures.hpp"
 #include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
+#include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 
 namespace midstick::judge {
 namespace {
 
-struct Departure {
-  std::string text;
-  mixer::MixerSpec spec;
-  bool swapped{false};
+constexpr std::size_t kCausesShown = 3;
+constexpr double kEnough = 0.7;  // a departure that leaves more than the rest of the wrong readings wrong is no explanation
+
+/// What is left of the readings' errors when they are judged by a departure.
+struct Remainder {
+  double worst{0}, square{0};
+  std::int64_t wrong{0}, readings{0};
 };
 
-const char* text(mixer::Law law) {
-  switch (law) {
-    case mixer::Law::clip:
-      return "plain clipping of each side (steering is lost at full throttle)";
-    case mixer::Law::proportional:
-      return "the proportional law";
-    case mixer::Law::throttle_priority:
-      return "throttle priority";
-    case mixer::Law::steering_priority:
-      return "steering priority";
-    case mixer::Law::blend:
-      return "the blend law";
-    case mixer::Law::halved:
-      return "a halved mix";
-    default:
-      break;
-  }
-  return "";
-}
-
-std::vector<Departure> departures(const mixer::MixerSpec& spec) {
-  std::vector<Departure> all;
-  const auto with = [&](std::string what, auto change) {
-    Departure d{std::move(what), spec, false};
-    change(d.spec);
-    all.push_back(std::move(d));
-  };
-  for (const auto law :
-       {mixer::Law::clip, mixer::Law::proportional, mixer::Law::throttle_priority, mixer::Law::steering_priority, mixer::Law::halved})
-    if (law != spec.law) with(text(law), [&](auto& s) { s.law = law; });
-  using mixer::ReverseSteering;
-  const bool car = spec.reverse_steering == ReverseSteering::car;
-  with(car ? "steering that keeps its sign in reverse" : "steering that changes its sign in reverse",
-       [&](auto& s) { s.reverse_steering = car ? ReverseSteering::tank : ReverseSteering::car; });
-  with("a reversed throttle", [](auto& s) { s.throttle.reversed = !s.throttle.reversed; });
-  with("reversed steering", [](auto& s) { s.steering.reversed = !s.steering.reversed; });
-  with("a reversed left output", [](auto& s) { s.left.reversed = !s.left.reversed; });
-  with("a reversed right output", [](auto& s) { s.right.reversed = !s.right.reversed; });
-  with("no dead band", [](auto& s) { s.throttle.dead_band = s.steering.dead_band = mixer::DeadBandKind::none; });
-  with("no reverse limit", [](auto& s) { s.left.reverse_limit = s.right.reverse_limit = 1; });
-  with("no expo", [](auto& s) { s.throttle.expo = s.steering.expo = 0; });
-  all.push_back({"left and right swapped", spec, true});
-  return all;
-}
-
-double worst(const Departure& d, const std::vector<Reading>& readings, double input_us) {
-  double worst = 0;
+Remainder remainder_of(const Departure& d, const std::vector<Reading>& readings, double input_us, double tolerance_us) {
+  Remainder left;
   for (Reading r : readings) {
-    if (d.swapped) std::swap(r.side[0], r.side[1]);
-    for (const Side s : kSides) worst = std::max(worst, std::abs(error_us(d.spec, r, s, input_us)));
+    if (d.sides_swapped) std::swap(r.side[0], r.side[1]);
+    if (d.sticks_swapped) std::swap(r.hold.throttle_us, r.hold.steering_us);
+    for (const Side s : kSides) {
+      const double e = std::abs(error_us(d.spec, r, s, input_us));
+      left.worst = std::max(left.worst, e), left.square += e * e;
+      left.wrong += e > tolerance_us;
+      ++left.readings;
+    }
   }
-  return worst;
+  return left;
 }
 
 }  // namespace
@@ -110,10 +78,33 @@ std::string consistent_with(const mixer::MixerSpec& spec, const std::vector<Read
   double best = tolerance_us;
   std::string found;
   for (const Departure& d : departures(spec)) {
-    const double w = worst(d, readings, input_us);
+    const double w = remainder_of(d, readings, input_us, tolerance_us).worst;
     if (w <= best && (found.empty() || w < best)) best = w, found = d.text;
   }
   return found;
+}
+
+std::vector<Cause> causes_of(const mixer::MixerSpec& spec, const std::vector<Reading>& readings, double input_us, double tolerance_us) {
+  const Remainder before = remainder_of({"", "", spec}, readings, input_us, tolerance_us);
+  if (before.wrong == 0) return {};
+  std::map<std::string, Cause> best;
+  for (const Departure& d : departures(spec)) {
+    const Remainder after = remainder_of(d, readings, input_us, tolerance_us);
+    const double explained = 1 - static_cast<double>(after.wrong) / static_cast<double>(before.wrong);
+    if (explained < kEnough) continue;
+    const double rms = std::sqrt(after.square / static_cast<double>(after.readings));
+    const double fit = 0.95 * explained - 0.15 * std::min(1.0, rms / std::max(1.0, tolerance_us));
+    Cause& cause = best[d.cause];
+    if (fit <= cause.fit) continue;
+    cause = {d.cause, fit,
+             "with " + d.text + ", " + std::to_string(before.wrong - after.wrong) + " of " + std::to_string(before.wrong) +
+                 " wrong readings are right; the worst of all is then " + num(after.worst) + " us off"};
+  }
+  std::vector<Cause> causes;
+  for (auto& [id, cause] : best) causes.push_back(std::move(cause));
+  std::stable_sort(causes.begin(), causes.end(), [](const Cause& x, const Cause& y) { return x.fit > y.fit; });
+  if (causes.size() > kCausesShown) causes.resize(kCausesShown);
+  return causes;
 }
 
 double percent_of(const mixer::InputSpec& in, double width_us) {

@@ -107,6 +107,7 @@ Result<mixer::MixerSpec> read_mixer(Source& source) {
   spec.left = read_output(file["left"]);
   spec.right = read_output(file["right"]);
   for (const json& entry : file["more_outputs"]) spec.more_outputs.push_back(read_output(entry));
+  spec.turn_rest_ms = file["turn_rest_ms"];
   spec.latency_max_ms = file["latency_max_ms"];
   const json& loss = file["loss"];
   spec.loss = {loss["safe_within_ms"], loss["safe_half_width_us"], loss["pulses_may_stop"], loss["tolerate_frames"]};

@@ -5,6 +5,7 @@
 
 #include "daemon/mixer/model.hpp"
 #include "daemon/script/draw.hpp"
+#include "tests/judge/stick_stages.hpp"
 
 namespace midstick::judge_test {
 namespace {
@@ -157,6 +158,7 @@ class Controller {
 
  private:
   static mixer::MixerSpec with_faults(mixer::MixerSpec s, const Behaviour& b) {
+    if (b.mixes_by) s = *b.mixes_by;
     if (b.clip) s.law = mixer::Law::clip;
     if (b.law) s.law = *b.law;
     if (b.right_reversed) s.right.reversed = !s.right.reversed;
@@ -237,11 +239,19 @@ class Controller {
     if (++updates_ % b_.updates_every != 0) return last_output_;
     const InputPulse throttle{t->rise_ns, t->fall_ns, read(0, *t)}, steering{s->rise_ns, s->fall_ns, read(1, *s)};
     arm(throttle, steering, now);
-    last_output_ = shifted(armed_ ? miscalculated(mixer::expected(spec_, throttle.width_us, steering.width_us), now) : neutral());
+    last_output_ = shifted(armed_ ? miscalculated(mixed(throttle.width_us, steering.width_us), now) : neutral());
+    if (!armed_) sticks_[0].rest(), sticks_[1].rest();
     return last_output_;
   }
 
+  mixer::Outputs mixed(double throttle_us, double steering_us) {
+    const double t = sticks_[0].follow(throttle_us, b_.frame_ms / 1e3), s = sticks_[1].follow(steering_us, b_.frame_ms / 1e3);
+    const auto us = mixer::outputs_within(spec_, {t, t}, {s, s});
+    return {us.left.mid(), us.right.mid()};
+  }
+
   mixer::Outputs when_lost(const InputPulse* t, const InputPulse* s, std::int64_t now) {
+    sticks_[0].rest(), sticks_[1].rest();
     const bool kick = b_.kick_on_loss && armed_, was_armed = armed_;
     armed_ = false, neutral_since_ = -1;
     if (kick) return {2000, 2000};
@@ -347,6 +357,7 @@ class Controller {
   script::Draw draw_{7};
   std::int64_t begin_{0}, neutral_since_{-1}, last_ahead_{-1};
   bool armed_{false}, hung_{false}, stopped_{false};
+  StickStages sticks_[2]{StickStages(spec_.throttle), StickStages(spec_.steering)};
   mixer::Outputs last_output_;
   int count_{0}, reads_{0}, frames_at_rest_{0};
   double rest_us_{0}, centre_off_[2]{};
@@ -357,6 +368,31 @@ class Controller {
   std::int64_t stall_ns_{0};
   std::vector<double> sides_;  ///< right widths of all frames so far, us
 };
+
+/// Outputs beside left and right, from all inputs; without arming and loss. Widths of outputs that the spec does not have are left alone.
+void play_more_outputs(const script::Timeline& timeline, const mixer::MixerSpec& spec, const script::ControllerDescription& controller,
+                       const Behaviour& b, std::vector<OutputEdge>& out) {
+  const auto ins = mixer::inputs(spec);
+  const auto outs = mixer::outputs(spec);
+  std::vector<std::vector<InputPulse>> inputs;
+  std::vector<std::int64_t> spikes;
+  for (const auto* in : ins) inputs.push_back(read_input(timeline, controller.input(in->name)->line_no, b, spikes));
+  for (double ms = b.boot_ms; ms < static_cast<double>(timeline.length.count) / kNsPerMs; ms += b.frame_ms) {
+    const auto frame = static_cast<std::int64_t>(ms * kNsPerMs);
+    std::vector<double> widths;
+    for (std::size_t i = 0; i < ins.size(); ++i) {
+      const auto after =
+          std::partition_point(inputs[i].begin(), inputs[i].end(), [&](const InputPulse& p) { return p.fall_ns <= frame; });
+      widths.push_back(after == inputs[i].begin() ? ins[i]->centre_us : (after - 1)->width_us);
+    }
+    const auto us = mixer::expected_all(b.mixes_by ? *b.mixes_by : spec, widths);
+    for (std::size_t o = 2; o < outs.size(); ++o) {
+      const auto line = controller.output(outs[o]->name)->line_no;
+      out.push_back({frame, line, true});
+      out.push_back({frame + static_cast<std::int64_t>(us[o] * kNsPerUs), line, false});
+    }
+  }
+}
 
 }  // namespace
 
@@ -376,6 +412,7 @@ std::vector<OutputEdge> run_controller(const script::Timeline& timeline, const m
     if (resets || action.kind == ActionKind::power_on) reset = resets;
   }
   if (powered) c.power(on, timeline.length.count, reset, out);
+  if (!spec.more_outputs.empty()) play_more_outputs(timeline, spec, controller, behaviour, out);
   std::stable_sort(out.begin(), out.end(), [](const OutputEdge& a, const OutputEdge& b) { return a.at_ns < b.at_ns; });
   return out;
 }

@@ -87,6 +87,7 @@ struct Behaviour {
   double boot_high_ms{0};            ///< outputs at 1900 us for this long after the boot
   double first_pulses_us{0};         ///< width of the first five pulses after the boot; 0 as they should be
   double reverse_brake_ms{0};        ///< coming to rest from ahead it drives backwards for this long
+  std::optional<mixer::MixerSpec> mixes_by;  ///< another spec than the plan's: any fault of the mix
 };
 
 /// Edges on the response lines that the controller description names for the spec's outputs.

@@ -1,5 +1,7 @@
-// Normalise, dead band, expo, rate. Formulas: common practice, no source (trade.md section 5); numbers worked by hand.
+// Normalise, dead band, square, expo, rate. Formulas: common practice, no source; numbers worked by hand.
 #include <gtest/gtest.h>
+
+#include <cmath>
 
 #include "tests/mixer/worked_spec.hpp"
 
@@ -74,6 +76,45 @@ TEST(DeadBand, WiderThanTheTravelLeavesNothing) {
 TEST(DeadBand, NoneFollowsTheStickAtOnce) {
   const auto in = input_with(DeadBandKind::none, 25);
   EXPECT_DOUBLE_EQ(stick(in, 1505), 0.01);
+}
+
+TEST(DeadBand, CurveGoesThroughTheCurveItself) {
+  auto in = input_with(DeadBandKind::curve, 50);
+  in.square = true;
+  EXPECT_DOUBLE_EQ(stick(in, 1550), 0);
+  EXPECT_NEAR(stick(in, 1750), (0.25 - 0.01) / (1 - 0.01), 1e-12);
+  EXPECT_NEAR(stick(in, 1250), -(0.25 - 0.01) / (1 - 0.01), 1e-12);
+  EXPECT_DOUBLE_EQ(stick(in, 2000), 1);
+}
+
+TEST(DeadBand, SoftIsFlatAtTheCentreAndFullAtTheEnd) {
+  auto in = input_with(DeadBandKind::soft, 0);
+  in.dead_band_softness = 0.1;
+  EXPECT_DOUBLE_EQ(stick(in, 1500), 0);
+  EXPECT_NEAR(stick(in, 1525), 0.05 * std::pow(0.05 * 1.1 / 0.15, 8), 1e-12);
+  EXPECT_LT(stick(in, 1525) * 500, 0.02) << "us of output, 25 us off centre";
+  EXPECT_DOUBLE_EQ(stick(in, 2000), 1);
+  EXPECT_DOUBLE_EQ(stick(in, 1000), -1);
+}
+
+TEST(DeadBand, HysteresisMayBeEitherWayBetweenItsTwoEdges) {
+  auto in = input_with(DeadBandKind::hysteresis, 25);
+  in.dead_band_hysteresis_us = 5;
+  const auto at = [&](double us) { return stick_within(in, {us, us}); };
+  EXPECT_DOUBLE_EQ(at(1519).high, 0);
+  EXPECT_DOUBLE_EQ(at(1521).low, 0);
+  EXPECT_DOUBLE_EQ(at(1521).high, 0.042);
+  EXPECT_DOUBLE_EQ(at(1529).low, 0);
+  EXPECT_DOUBLE_EQ(at(1531).low, 0.062);
+  EXPECT_DOUBLE_EQ(at(1479).low, -0.042);
+}
+
+TEST(Square, KeepsTheSignAndComesBeforeExpo) {
+  InputSpec in;
+  in.square = true;
+  EXPECT_DOUBLE_EQ(stick(in, 1250), -0.25);
+  in.expo = 1;
+  EXPECT_DOUBLE_EQ(stick(in, 1750), 0.25 * 0.25 * 0.25);
 }
 
 TEST(Expo, MixesCubeAndLine) {

@@ -76,7 +76,7 @@ std::string described(const ControllerDescription& c) {
 std::string described(const mixer::MixerSpec& s) {
   auto out = exact();
   out << s.name << '\n'
-      << static_cast<int>(s.law) << ' ' << s.blend << ' ' << static_cast<int>(s.reverse_steering) << ' ' << s.latency_max_ms << '\n';
+      << static_cast<int>(s.law) << ' ' << s.blend << ' ' << static_cast<int>(s.reverse_steering) << ' ' << s.turn_rest_ms << ' ' << s.latency_max_ms << '\n';
   out << s.wheel_limit << ' ' << s.quick_turn << ' ' << s.gain_t << ' ' << s.gain_s << ' ' << s.pivot_scale << ' ' << s.speed_scale << '\n';
   put(out, s.matrix);
   for (const auto* rows : {&s.table.left, &s.table.right}) put(out, *rows);

@@ -21,7 +21,8 @@ constexpr std::int64_t kNeeded = 20;        // pulses on left and right
 constexpr std::size_t kPulsesNeeded = 3;    // settled pulses at a position
 constexpr const char* kPoint = "position";
 
-double slew_ms(const mixer::MixerSpec& spec) { return 1e3 * mixer::longest_slew_seconds(spec); }
+/// Longest that a correct controller may take on purpose from one position to the next.
+double moving_ms(const mixer::MixerSpec& spec) { return 1.1e3 * mixer::longest_slew_seconds(spec); }
 
 /// Positions in percent, one number an input: alone to either side, then each pair the same way and against each other.
 std::vector<std::vector<double>> positions(const script::Plan& plan, const script::PlannedCheck& check) {
@@ -44,7 +45,7 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   sticks.arm();
   const auto ins = mixer::inputs(plan.spec);
   const auto hold = [&](const std::vector<double>& at, const char* mark) {
-    script::Move& move = sticks.hold(at[0], at[1], param(check, "hold_ms") + slew_ms(plan.spec), mark);
+    script::Move& move = sticks.hold(at[0], at[1], param(check, "hold_ms") + moving_ms(plan.spec), mark);
     for (std::size_t i = 2; i < ins.size(); ++i) move.from[ins[i]->name] = script::width_of_percent(*ins[i], at[i]);
   };
   for (const auto& at : positions(plan, check)) hold(at, kPoint);
@@ -85,7 +86,7 @@ std::vector<Point> points_of(const Context& c, const Traffic& t) {
   for (const auto* mark : t.marks(kPoint)) {
     Point p;
     p.begin = mark->at, p.end = t.end_of(*mark);
-    const BoardTime settled = mark->at + t.ticks_ms(param(c.check, "settle_ms") + slew_ms(c.plan.spec));
+    const BoardTime settled = mark->at + t.ticks_ms(param(c.check, "settle_ms") + moving_ms(c.plan.spec));
     bool complete = true;
     for (const PulseTrain& in : trains.in) {
       const Widths w = widths_of(t, in.within(mark->at, p.end));

@@ -1,5 +1,5 @@
 // Dead band: a fine staircase through each stick's centre, up and down, the other stick at neutral. Where do the outputs leave neutral, and
-// where does the spec say so (trade.md faults 47, 48)? Both are read with the same threshold. Tolerances: common practice, no source.
+// where does the spec say so (catalogue faults 47, 48)? Both are read with the same threshold. Tolerances: common practice, no source.
 #include <algorithm>
 #include <cmath>
 
@@ -184,6 +184,40 @@ void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findi
   edge(" band high edge", w.high, 1);
 }
 
+/// Which other dead band puts the edges where they were found? No band at all before one of another kind or width.
+void add_causes(const Context& c, Findings& f) {
+  using mixer::DeadBandKind;
+  const double moved = param(c.check, "moved_us");
+  const auto furthest = [&](const auto& change) {
+    script::Plan other;
+    other.spec = c.plan.spec;
+    change(other.spec.throttle), change(other.spec.steering);
+    double worst = 0;
+    for (int i = 0; i < 2; ++i)
+      for (const int high : {0, 1})
+        worst = std::max(worst, std::abs(f.measures[static_cast<std::size_t>(2 * i + high)].measured - asked_edge(other, i, high ? 1 : -1, moved)));
+    return worst;
+  };
+  const auto found = [&] {
+    std::string text = "edges at";
+    for (const Measure& m : f.measures) text += " " + num(m.measured);
+    return text + " us from centre";
+  }();
+  const double step = param(c.check, "step_us"), tolerance = param(c.check, "tolerance_us");
+  const double none = furthest([](auto& in) { in.dead_band = DeadBandKind::none, in.dead_band_half_us = 0; });
+  if (none <= std::max(step, tolerance / 2)) {
+    f.causes.push_back({"no-dead-band", 0.95 - 0.02 * none, found + "; without a band the spec would have them within " + num(none) + " us of there"});
+    return;
+  }
+  double best = 1e9;
+  for (const auto kind : {DeadBandKind::jump, DeadBandKind::continuous})
+    best = std::min(best, furthest([&](auto& in) { in.dead_band = kind; }));
+  for (const double factor : {0.5, 0.75, 1.25, 1.5, 2.0, 2.5, 3.0})
+    best = std::min(best, furthest([&](auto& in) { in.dead_band_half_us *= factor; }));
+  if (best <= std::max(step, tolerance / 2))
+    f.causes.push_back({"dead-band-kind", 0.85, found + "; a band of another kind or width has them within " + num(best) + " us of there"});
+}
+
 Picture picture(const Context& c, const Traffic& t, int i) {
   Picture p;
   p.title = std::string(i == 0 ? "Throttle" : "Steering") + " through its centre";
@@ -224,6 +258,7 @@ CheckResult judge(const Context& c) {
     }
     f.pictures.push_back(picture(c, all.front(), i));
   }
+  if (overall(f.measures) == Verdict::fail) add_causes(c, f);
   f.when_passed = "Around each stick's centre the outputs rest at neutral as far as the mixer spec says, and no further.";
   f.when_failed = "Too narrow a band lets the vehicle creep with the sticks released; too wide a one feels dead.";
   return conclude(c, std::move(f));

@@ -16,6 +16,7 @@ namespace midstick::judge {
 namespace {
 
 constexpr std::int64_t kNeeded = 20;  // pulses on each output, and at each edge
+constexpr double kLeastStepUs = 3;    // a smaller step does not stand out of the outputs' own noise
 constexpr int kFramesATremble = 2;    // receiver frames on either side of the edge: long enough for every output frame to see it
 const char* const kMarks[2][2] = {{"throttle low edge", "throttle high edge"}, {"steering low edge", "steering high edge"}};
 
@@ -52,12 +53,15 @@ double asked_move(const Context& c, int i, int high) {
   return std::max(std::abs(y.left_us - neutral_of(c.plan, Side::left)), std::abs(y.right_us - neutral_of(c.plan, Side::right)));
 }
 
-/// What counts as driven, us from rest: half of a step where the spec has one, else a move that nobody would call neutral.
-double threshold_us(const Context& c, int i, int high) { return std::max(param(c.check, "moved_us"), asked_move(c, i, high) / 2); }
-
 /// Does the spec promise quiet there?
 bool judged(const Context& c, int i, int high) {
   return input(c.plan, i).dead_band == mixer::DeadBandKind::hysteresis || asked_move(c, i, high) < param(c.check, "moved_us");
+}
+
+/// What counts as driven, us from rest: half of the spec's step where it has one, else a move that nobody would call neutral.
+double threshold_us(const Context& c, int i, int high) {
+  const bool step = input(c.plan, i).dead_band == mixer::DeadBandKind::hysteresis || !judged(c, i, high);
+  return step ? std::max(kLeastStepUs, asked_move(c, i, high) / 2) : param(c.check, "moved_us");
 }
 
 struct Count {

@@ -1,6 +1,7 @@
-// Limits: every corner of the stick square, at full stick and past it (trade.md faults 34, 49, 52). No output past its clamp, and both
+// Limits: every corner of the stick square, at full stick and past it (catalogue faults 34, 49, 52). No output past its clamp, and both
 // ends reached. Tolerances are common practice, no source.
 #include <algorithm>
+#include <cmath>
 
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
@@ -17,6 +18,8 @@ namespace {
 
 constexpr std::int64_t kNeeded = 20;  // pulses on each output
 constexpr const char* kCorner = "corner";
+constexpr double kEscLowUs = 800, kEscHighUs = 2200;  // usual, where the spec has no ESC: common practice, no source
+constexpr double kByteTurnUs = 128, kNearUs = 6;
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
@@ -79,12 +82,66 @@ void judge_side(const Context& c, const std::vector<Traffic>& all, Side side, Fi
   f.measures.push_back(measure(who + " high end reached", e.high_seen, e.high_asked - reach, {}, e.uncertainty, "us", n, corners));
 }
 
+bool failed(const Measure& m) { return m.verdict == Verdict::fail; }
+
+/// Past a limit: by a whole turn of 8 bits (256 counts of half a microsecond), beyond what an ESC takes for a signal, or plainly another.
+void add_causes_past(const Context& c, Side side, const Measure& shortest, const Measure& longest, Findings& f) {
+  const auto& out = side == Side::left ? c.plan.spec.left : c.plan.spec.right;
+  const double window_low = out.esc ? out.esc->valid_low_us : kEscLowUs, window_high = out.esc ? out.esc->valid_high_us : kEscHighUs;
+  for (const Measure* m : {&shortest, &longest}) {
+    if (!failed(*m)) continue;
+    const bool low = m == &shortest;
+    const double past = low ? out.clamp_low_us - m->measured : m->measured - out.clamp_high_us;
+    const std::string who = std::string(name(side)) + " output sends " + num(m->measured) + " us, " + num(past) + " us past its limit";
+    const double turns = past / kByteTurnUs;
+    if (turns > 0.5 && std::abs(turns - std::round(turns)) * kByteTurnUs < kNearUs)
+      f.causes.push_back({"limit-cut", 0.95, who + ": " + num(std::round(turns), 0) + " times 256 counts of 0.5 us"});
+    else if (low ? m->measured < window_low : m->measured > window_high)
+      f.causes.push_back({"beyond-esc-window", 0.9, who + "; an ESC takes " + num(window_low, 0) + " to " + num(window_high, 0) + " us"});
+    else
+      f.causes.push_back({"limit-off", 0.85, who});
+  }
+}
+
+/// Ends not reached: on all sides alike the sticks' ends, on one side that side's strength.
+void add_causes_short(const Measure (&ends)[2][2], Findings& f) {
+  const auto missing = [](const Measure& m) { return m.limit_high ? m.measured - *m.limit_high : *m.limit_low - m.measured; };
+  int count = 0;
+  std::string what;
+  for (const auto& side : ends)
+    for (const Measure& m : side) {
+      if (!failed(m)) continue;
+      ++count;
+      what += (what.empty() ? "" : ", ") + m.name + " short by more than " + num(missing(m)) + " us";
+    }
+  if (count == 0) return;
+  const bool one_side = count == 2 && (failed(ends[0][0]) == failed(ends[0][1]));
+  if (one_side) f.causes.push_back({"side-gain", 0.7, what});
+  f.causes.push_back({"endpoint-mismatch", one_side ? 0.5 : 0.75, what});
+}
+
+/// One cause once, with its best fit.
+void keep_best(std::vector<Cause>& causes) {
+  std::stable_sort(causes.begin(), causes.end(), [](const Cause& a, const Cause& b) { return a.fit > b.fit; });
+  std::vector<Cause> kept;
+  for (Cause& cause : causes)
+    if (std::none_of(kept.begin(), kept.end(), [&](const Cause& k) { return k.id == cause.id; })) kept.push_back(std::move(cause));
+  causes = std::move(kept);
+}
+
 CheckResult judge(const Context& c) {
   auto [all, stop] = open(c, kNeeded);
   if (stop) return *stop;
   Findings f;
   for (const Side s : kSides) judge_side(c, all, s, f);
   const bool failing = overall(f.measures) == Verdict::fail;
+  if (failing) {
+    const auto& m = f.measures;  // shortest, longest, low end, high end of each side
+    add_causes_past(c, Side::left, m[0], m[1], f);
+    add_causes_past(c, Side::right, m[4], m[5], f);
+    add_causes_short({{m[2], m[3]}, {m[6], m[7]}}, f);
+    keep_best(f.causes);
+  }
   for (const Traffic& t : all) {
     f.evidence.push_back(t.span(t.segment().begin, t.segment().end, "all corners", failing && f.evidence.empty()));
     if (!f.pictures.empty()) continue;

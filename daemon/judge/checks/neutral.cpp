@@ -1,6 +1,10 @@
-// Neutral: sticks released, both outputs at neutral (trade.md fault 46; tolerance common practice, no source).
+// Neutral: sticks released, both outputs at neutral (catalogue fault 46; tolerance common practice, no source).
+#include <algorithm>
+#include <cmath>
+
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
+#include "daemon/judge/controller_clock.hpp"
 #include "daemon/judge/extreme.hpp"
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/statistics.hpp"
@@ -12,6 +16,7 @@ namespace midstick::judge {
 namespace {
 
 constexpr const char* kMark = "neutral";
+constexpr double kClockTold = 0.0015;  // two factors this close are the same clock error, one this close to 1 is none
 constexpr std::int64_t kNeeded = 10;  // pulses on each output
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
@@ -42,6 +47,21 @@ void judge_side(const Context& c, const std::vector<Traffic>& all, Side side, Fi
   f.measures.push_back(furthest.as_measure(who + " furthest off neutral", kNeeded));
 }
 
+/// An offset that is the clock's own error is no wrong neutral: then the output frames are off by the same factor.
+void add_causes(const Context& c, Findings& f) {
+  const double clock = measured_controller_clock(c.plan, c.capture);
+  const double off_left = f.measures[0].measured, off_right = f.measures[2].measured;
+  const std::string offsets = "left " + num(off_left) + " us, right " + num(off_right) + " us off";
+  double furthest_from_clock = 0;
+  for (const auto& [side, off] : {std::pair{Side::left, off_left}, std::pair{Side::right, off_right}})
+    furthest_from_clock = std::max(furthest_from_clock, std::abs((1 + off / neutral_of(c.plan, side)) * c.controller_clock - clock));
+  if (clock > 0 && std::abs(clock - 1) > kClockTold && furthest_from_clock < kClockTold)
+    f.causes.push_back({"clock-off", 0.95, offsets + ", and the output frames are " + num(100 * (clock - 1), 2) + " % off as well"});
+  else if (f.measures[0].verdict == Verdict::fail || f.measures[2].verdict == Verdict::fail)
+    f.causes.push_back({"neutral-off", 0.9, offsets + " in all pulses" +
+                                                (clock > 0 ? "; the output frames are " + num(100 * (clock - 1), 2) + " % off" : std::string())});
+}
+
 Picture picture(const Context& c, const Traffic& t, const capture::Mark& mark) {
   const BoardTime end = t.end_of(mark);
   Picture p = time_picture(t, mark.at, end, "Outputs with both sticks released");
@@ -63,6 +83,7 @@ CheckResult judge(const Context& c) {
   Findings f;
   for (const Side s : kSides) judge_side(c, all, s, f);
   const bool failing = overall(f.measures) == Verdict::fail;
+  if (failing) add_causes(c, f);
   for (const Traffic& t : all)
     for (const auto* mark : t.marks(kMark)) {
       f.evidence.push_back(t.span(mark->at, t.end_of(*mark), "sticks released", failing));

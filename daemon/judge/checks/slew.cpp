@@ -18,6 +18,7 @@ namespace midstick::judge {
 namespace {
 
 constexpr std::int64_t kNeeded = 20;     // pulses on each output
+constexpr double kBeforeMs = 60;         // back to here before a throw its old width is read
 constexpr std::size_t kSettled = 4;      // pulses at the end of a throw
 constexpr double kLegFrom = 0.1;         // a leg is measured between these shares of the travel: beyond them dead band and end smear it
 constexpr double kLegTo = 0.9;
@@ -33,7 +34,7 @@ double slew_ms(const mixer::InputSpec& in) { return 1e3 * mixer::slew_seconds(in
 
 /// From the input's step to the outputs at rest, at most.
 double limit_ms(const Context& c, int i) {
-  return slew_ms(input(c.plan, i)) * (1 + param(c.check, "tolerance_percent") / 100) + c.plan.spec.latency_max_ms +
+  return slew_ms(input(c.plan, i)) * (1 + param(c.check, "tolerance_percent") / 100) + 2 * c.plan.spec.turn_rest_ms + c.plan.spec.latency_max_ms +
          2 * c.plan.spec.frame.period_high_ms;
 }
 
@@ -42,7 +43,7 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   sticks.arm();
   sticks.frame().dither_us = std::min(2000.0, plan.frame.period_us / 10);  // throws come at any phase of the controller's own frame
   for (int i = 0; i < 2; ++i) {
-    const double ms = 1.3 * slew_ms(input(plan, i)) + plan.spec.latency_max_ms + 8 * plan.spec.frame.period_high_ms;
+    const double ms = 1.3 * slew_ms(input(plan, i)) + 2 * plan.spec.turn_rest_ms + plan.spec.latency_max_ms + 8 * plan.spec.frame.period_high_ms;
     const auto throw_to = [&](double percent, const char* mark) {
       sticks.hold(i == 0 ? percent : 0, i == 1 ? percent : 0, ms, mark);
     };
@@ -129,12 +130,16 @@ void add_throw(const Context& c, const Traffic& t, int i, Side side, const captu
   const Reader reader(c.plan.spec, i, side);
   const BoardTime end = t.end_of(mark);
   const auto sent = (i == 0 ? t.throttle() : t.steering()).falling_in(mark.at, end);
-  const auto pulses = t.output(side).within(mark.at, end);
+  // The first pulse after the mark may carry the new width already: the old one is read before it.
+  const auto pulses = t.output(side).within(mark.at + BoardSpan{-t.ticks_ms(kBeforeMs).count}, end);
   ++found.asked;
   if (sent.empty() || pulses.size() < 2 * kSettled) return;
   std::vector<double> us, at;
   for (const Pulse& p : pulses) us.push_back(t.us(p)), at.push_back(reader.position(us.back()));
   const double settled = summarise(std::span(us).last(kSettled)).median;
+  found.on_the_way += static_cast<double>(std::count_if(us.begin(), us.end(), [&](double w) {
+    return std::abs(w - settled) > reader.travel_us() / 20 && std::abs(w - us.front()) > reader.travel_us() / 20;
+  }));
   if (std::abs(settled - us.front()) < reader.travel_us() / 2) {
     ++found.unanswered;
     return;
@@ -142,9 +147,6 @@ void add_throw(const Context& c, const Traffic& t, int i, Side side, const captu
   std::size_t arrived = pulses.size() - 1;
   while (arrived > 0 && std::abs(us[arrived - 1] - settled) <= param(c.check, "arrived_us")) --arrived;
   found.arrival_ms.push_back(t.ms(pulses[arrived].fall - sent.front().fall));
-  found.on_the_way += static_cast<double>(std::count_if(us.begin(), us.end(), [&](double w) {
-    return std::abs(w - settled) > reader.travel_us() / 20 && std::abs(w - us.front()) > reader.travel_us() / 20;
-  }));
   const double start = reader.end(-sign), stop = reader.end(sign);
   if (const auto l = leg(t, pulses, at, sign, -kLegTo * start, -kLegFrom * start))
     found.towards.push_back(l->rate), found.bound_towards = std::max(found.bound_towards, l->bound);

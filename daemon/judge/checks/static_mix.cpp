@@ -1,4 +1,4 @@
-// Static mix: a grid of held stick positions, beyond saturation too; settled outputs against the model's interval (trade.md faults 35, 51,
+// Static mix: a grid of held stick positions, beyond saturation too; settled outputs against the model's interval (catalogue faults 35, 51,
 // 53, 54). Tolerances are common practice, no source.
 #include <algorithm>
 #include <cmath>
@@ -132,6 +132,7 @@ CheckResult judge(const Context& c) {
   f.when_failed = whole(bad) + " of " + whole(static_cast<std::int64_t>(points.size())) + " positions are wrong.";
   const std::string cause = consistent_with(c.plan.spec, points, param(c.check, "input_us"), param(c.check, "tolerance_us"));
   if (bad && !cause.empty()) f.when_failed += " All readings are consistent with " + cause + ".";
+  if (bad) f.causes = causes_of(c.plan.spec, points, param(c.check, "input_us"), param(c.check, "tolerance_us"));
   return conclude(c, std::move(f));
 }
 
