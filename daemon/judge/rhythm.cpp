@@ -10,7 +10,7 @@ namespace {
 
 constexpr std::size_t kFewest = 5, kMost = 300;  // more events than that add time and no knowledge
 constexpr double kPerTurn = 8;                   // candidates a turn of the phase over the whole span
-constexpr double kAsGood = 0.9;                  // a longer period this nearly as concentrated is preferred: its parts fit as well
+constexpr double kAsGood = 0.98;                 // a longer period this nearly as concentrated is preferred: its parts fit as well
 
 struct Fit {
   double frequency{0}, concentration{0};

@@ -73,7 +73,7 @@ std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_
       if (b.width_cut) us = std::fmod(us, 32768);
       if (us < kSpikeUs)
         spikes.push_back(e.at.count);
-      else if (b.slip_us != 0 && ++read % 37 == 0)
+      else if (b.slip_us != 0 && ++read % 37 == 18 * (line % 2))
         us -= b.slip_us;
       const bool soon = !raw.empty() && static_cast<double>(e.at.count - raw.back().fall_ns) < b.least_period_ms * kNsPerMs;
       raw.push_back({rise, e.at.count, us});

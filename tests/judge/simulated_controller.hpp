@@ -69,7 +69,7 @@ struct Behaviour {
   int filter_frames{1};                                     ///< sticks are means of so many input pulses
   int stalls_every{0};                                      ///< of so many output frames, the first three carry the widths of before
   double steering_late_ms{0};                               ///< further time between steering's pulse and its use
-  double slip_us{0};                                        ///< every 37th input pulse is read this much too short
+  double slip_us{0};                                        ///< every 37th pulse of an input is read this much too short
   bool frozen_in_storm{false};  ///< edges closer than 300 us keep the program from running; outputs hold their last value
   bool hung_by_storm{false};    ///< the same, and it never runs again until power comes anew
   bool lost_in_storm{false};    ///< takes a storm for a loss of the link

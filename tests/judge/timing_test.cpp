@@ -8,8 +8,9 @@ namespace {
 
 using judge::Verdict;
 
-judge::CheckResult judged(const std::string& check_json, const std::function<void(Behaviour&)>& change = {}) {
-  const auto plan = plan_with("[" + check_json + "]");
+judge::CheckResult judged(const std::string& check_json, const std::function<void(Behaviour&)>& change = {}, double dither_us = 0) {
+  auto plan = plan_with("[" + check_json + "]");
+  plan.frame.dither_us = dither_us;
   Behaviour b;
   if (change) change(b);
   return judge::judge_run(plan, run(plan, b)).checks[0];
@@ -40,7 +41,7 @@ TEST(OutputSkewCheck, ASideTwoFramesLateFailsBothLimits) {
 
 TEST(OutputSkewCheck, StepsAreSeenAtEveryPhase) {
   const auto r = judged(R"({"check": "output-skew"})");
-  EXPECT_EQ(measure(r, "median skew of new widths")->samples, 24) << all_of(r);
+  EXPECT_EQ(measure(r, "median skew of new widths")->samples, 26) << all_of(r);
 }
 
 TEST(OutputSkewCheck, AControllerThatDoesNotFollowIsNoPass) {
@@ -128,7 +129,7 @@ TEST(FrozenOutputCheck, ATripIntoTheStormIsAnAnswer) {
 constexpr const char* kShortSoak = R"({"check": "soak", "for_s": 60, "wrap_s": 30, "hold_s": 2})";
 
 TEST(SoakCheck, AnUncommandedStopAtTheWrapFailsAndIsNamed) {
-  const auto r = judged(kShortSoak, [](auto& b) { b.stops_at_s = 30.5, b.clock_ppm = 0; });
+  const auto r = judged(kShortSoak, [](auto& b) { b.stops_at_s = 29.3, b.clock_ppm = 0; });
   EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
   EXPECT_EQ(first_cause(r), "clock-wrap") << all_of(r);
 }
@@ -159,7 +160,7 @@ TEST(OutputFrameCauses, AWrongRateIsNamed) {
 }
 
 TEST(OutputFrameCauses, NoiseThatNeutralHidesCameInWithTheInput) {
-  const auto r = judged(R"({"check": "output-frame"})", [](auto& b) { b.input_step_us = 32; });
+  const auto r = judged(R"({"check": "output-frame"})", [](auto& b) { b.input_step_us = 32; }, 1000);
   EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
   EXPECT_EQ(first_cause(r), "coarse-capture") << all_of(r);
 }
