@@ -24,7 +24,8 @@ struct Options {
 
 std::string shrink_line(const engine::ShrinkProgress& p) {
   char text[120];
-  std::snprintf(text, sizeof text, "shrinking: run %d of at most %d; %zu moves, %.1f s left", p.runs, p.most_runs, p.moves, p.length_ms / 1e3);
+  std::snprintf(text, sizeof text, "shrinking: run %d of at most %d; %zu moves, %.1f s left", p.runs, p.most_runs, p.moves,
+                p.length_ms / 1e3);
   return text;
 }
 
@@ -33,7 +34,8 @@ void tell(const engine::RandomOutcome& outcome, const Options& options) {
   if (outcome.shrunk) {
     const auto& s = *outcome.shrunk;
     std::printf("shrunk: %zu moves after arming, %d runs%s: %s\n", s.script.moves.size(), s.runs,
-                s.ran_out ? ", then none was left; more (--shrink-runs) may make it shorter" : "", (outcome.folder / "shrunk.json").c_str());
+                s.ran_out ? ", then none was left; more (--shrink-runs) may make it shorter" : "",
+                (outcome.folder / "shrunk.json").c_str());
     if (!s.reproduced) std::printf("It did not fail each time it was played again: the failure depends on more than the sticks.\n");
   } else {
     std::printf("random scripts played: %d, the last with seed %llu\n", outcome.played, static_cast<unsigned long long>(outcome.seed));
@@ -48,7 +50,8 @@ int random_sticks(Options options, bool seed_given) {
   options.request.for_ms = options.for_s * 1e3;
   StatusLine status;
   run.on_progress = [&status](const engine::RunProgress& p) {
-    status.show(report::progress_line({p.check.empty() ? "power-up and arming" : p.check, p.number, p.of, p.done_ms, p.total_ms}, status.style()));
+    status.show(
+        report::progress_line({p.check.empty() ? "power-up and arming" : p.check, p.number, p.of, p.done_ms, p.total_ms}, status.style()));
   };
   run.on_notice = [&status](const std::string& line) {
     status.clear();
@@ -80,7 +83,9 @@ void add_random(CLI::App& program, Action& action) {
   command->add_option("--for", options->for_s, "Length of a random script, s")->check(CLI::Range(1.0, 6000.0))->capture_default_str();
   auto* seed = command->add_option("--seed", options->seed, "Seed of the first script, one more for each after it; default: the plan's")
                    ->check(CLI::Range(std::int64_t{0}, std::int64_t{4294967295}));
-  command->add_option("--runs", options->request.runs, "Random scripts to play, until one fails")->check(CLI::Range(1, 100'000))->capture_default_str();
+  command->add_option("--runs", options->request.runs, "Random scripts to play, until one fails")
+      ->check(CLI::Range(1, 100'000))
+      ->capture_default_str();
   command->add_option("--shrink-runs", options->request.shrink_runs, "Runs that shrinking may take")
       ->check(CLI::Range(1, 10'000))
       ->capture_default_str();

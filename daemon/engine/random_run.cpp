@@ -47,7 +47,8 @@ std::string controller_path(const RandomRequest& request, const script::Plan& pl
 
 class Randomness {
  public:
-  Randomness(const RandomRequest& request, script::Plan plan, const std::atomic<bool>& stop) : request_(request), plan_(std::move(plan)), stop_(stop) {}
+  Randomness(const RandomRequest& request, script::Plan plan, const std::atomic<bool>& stop)
+      : request_(request), plan_(std::move(plan)), stop_(stop) {}
 
   Result<RandomOutcome> run() {
     RandomOutcome out;
@@ -69,7 +70,8 @@ class Randomness {
   /// Writes script and plan, plays them, keeps the run folder.
   Status keep(const std::string& name, const script::StickScript& script, const std::vector<std::string>& about, RandomOutcome& out) {
     const bool percent = script::fits_percent(script, plan_.spec);
-    if (auto s = script::write_sticks((out.folder / (name + ".json")).string(), script, about, percent ? &plan_.spec : nullptr); !s) return s;
+    if (auto s = script::write_sticks((out.folder / (name + ".json")).string(), script, about, percent ? &plan_.spec : nullptr); !s)
+      return s;
     out.plan_again = out.folder / (name + "-plan.json");
     if (auto s = write_plan(out.plan_again, name + ".json", script.name); !s) return s;
     RunRequest request = request_.run;
@@ -86,7 +88,8 @@ class Randomness {
     json check = check_of(plan_);
     check["script"] = script;
     const json& base = plan_.document["plan"];
-    const fs::path mixer = request_.run.mixer ? fs::path(*request_.run.mixer) : request_.run.plan.parent_path() / base.at("mixer").get<std::string>();
+    const fs::path mixer =
+        request_.run.mixer ? fs::path(*request_.run.mixer) : request_.run.plan.parent_path() / base.at("mixer").get<std::string>();
     const json plan = {{"format", "midstick plan 1"},
                        {"name", name},
                        {"mixer", from_here(fs::absolute(mixer).lexically_normal())},

@@ -15,8 +15,8 @@ namespace {
 using script::Move;
 using script::StickScript;
 
-constexpr double kAfterFailingMs = 300;     // kept after the first failing instant
-constexpr std::size_t kMostLastMoves = 5;   // tried alone before anything else
+constexpr double kAfterFailingMs = 300;    // kept after the first failing instant
+constexpr std::size_t kMostLastMoves = 5;  // tried alone before anything else
 constexpr double kRoundMs[] = {100, 200, 300, 500, 800, 1000, 1500};
 
 class Shrinker {

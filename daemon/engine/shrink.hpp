@@ -1,8 +1,8 @@
 // From a stick script that fails to the shortest and plainest one that still does.
 //
 // First everything after the first failing instant goes, then everything but the last few moves, then halves, quarters and single
-// moves; what is left is made plain: no faults or actions that are not needed, holds for ramps and swings, sticks at 0, 50 or 100 percent, round
-// times. Each step is kept only when the script still fails. Deterministic; never judges by itself: `fails` asks the bench, once for
+// moves; what is left is made plain: no faults or actions that are not needed, holds for ramps and swings, sticks at 0, 50 or 100 percent,
+// round times. Each step is kept only when the script still fails. Deterministic; never judges by itself: `fails` asks the bench, once for
 // each different script, at most `most_runs` times. Single-threaded; blocks as long as `fails` does.
 #pragma once
 
@@ -32,9 +32,9 @@ struct Shrunk {
 
 struct ShrinkRequest {
   script::StickScript failing;
-  mixer::MixerSpec spec;    ///< ends and centres of the sticks
-  double fails_at_ms{-1};   ///< first failing instant after the script's begin; negative: not known
-  int most_runs{80};        ///< without the two that reproduce
+  mixer::MixerSpec spec;   ///< ends and centres of the sticks
+  double fails_at_ms{-1};  ///< first failing instant after the script's begin; negative: not known
+  int most_runs{80};       ///< without the two that reproduce
 };
 
 Result<Shrunk> shrink(const ShrinkRequest& request, const Fails& fails, const std::function<void(const ShrinkProgress&)>& on_progress);

@@ -14,7 +14,7 @@ using mixer::Interval;
 constexpr double kStepMs = 1;
 constexpr double kSlewClock = 0.02;    // a controller's steps of slew, and its clock, share of the rate
 constexpr double kMissedFrames = 1.6;  // so many frames without a pulse: one was lost
-constexpr double kCutOffMs = 1.5;      // pulses that end this close to power off or a reset are cut off by it
+constexpr double kCutOffMs = 0.2;      // pulses that end this close to power off or a reset are cut off by it
 const double kNever = -1e12;
 
 void widen(Interval& range, const Interval& more) {
@@ -37,11 +37,14 @@ Sample::Kind kind_of(const mixer::ReceiverSpec& r, double us, double input_us) {
 }
 
 /// The pulses of one input as a controller may take them.
-void add_samples(const script::Plan& plan, const Traffic& t, const PulseTrain& train, int input, double input_us, std::vector<Sample>& out) {
+void add_samples(const script::Plan& plan, const Traffic& t, const PulseTrain& train, int input, double input_us,
+                 std::vector<Sample>& out) {
   const auto& receiver = plan.spec.receiver;
   const auto at = [&](const Pulse& p) { return t.ms(p.fall - t.segment().begin); };
   const auto pulses = train.all();
-  const auto notch = [&](std::size_t i) { return i < pulses.size() && i > 0 && t.us(pulses[i].rise - pulses[i - 1].fall) < receiver.runt_us; };
+  const auto notch = [&](std::size_t i) {
+    return i < pulses.size() && i > 0 && t.us(pulses[i].rise - pulses[i - 1].fall) < receiver.runt_us;
+  };
   for (std::size_t i = 0; i < pulses.size(); ++i) {
     const double us = t.us(pulses[i]);
     auto kind = kind_of(receiver, us, input_us);
@@ -95,7 +98,8 @@ class Envelope::Follower {
         slews_(mixer::longest_slew_seconds(plan.spec) > 0),
         position_{mixer::SlewedRange(plan.spec.throttle), mixer::SlewedRange(plan.spec.steering)} {}
 
-  void walk(std::vector<Instant>& out, std::vector<double>& forced) {
+  void walk(std::vector<Instant>& out, std::vector<double>& forced, std::vector<Stretch>& stretches) {
+    stretches = off_stretches();
     const double end = traffic_.ms(traffic_.segment().end - traffic_.segment().begin);
     out.reserve(static_cast<std::size_t>(end / kStepMs) + 2);
     for (double now = 0; now <= end + kStepMs; now += kStepMs) {
@@ -117,6 +121,24 @@ class Envelope::Follower {
     int off_centre{0};                ///< so many pulses in a row were off neutral for certain
     bool lost{false};
   };
+
+  /// To the microsecond: a glitch may come that soon after power.
+  std::vector<Stretch> off_stretches() const {
+    std::vector<Stretch> found;
+    bool powered = true, held = false;
+    for (const auto& e : traffic_.capture().events) {
+      const double at = traffic_.ms(e.at - traffic_.segment().begin);
+      const bool was_off = !powered || held;
+      if (e.kind == capture::EventKind::power_off) powered = false;
+      if (e.kind == capture::EventKind::power_on) powered = true, held = false;
+      if (e.kind == capture::EventKind::reset_asserted) held = true;
+      if (e.kind == capture::EventKind::reset_released) held = false;
+      const bool is_off = !powered || held;
+      if (is_off && !was_off) found.push_back({at, 1e12});
+      if (!is_off && was_off) found.back().to_ms = at;
+    }
+    return found;
+  }
 
   void take_events(std::vector<double>& forced) {
     const auto& events = traffic_.capture().events;
@@ -262,7 +284,11 @@ class Envelope::Follower {
 };
 
 Envelope::Envelope(const script::Plan& plan, const Traffic& traffic, double frame_ms, double input_us) : plan_(plan), traffic_(traffic) {
-  Follower(plan, traffic, frame_ms, input_us).walk(instants_, forced_ms_);
+  Follower(plan, traffic, frame_ms, input_us).walk(instants_, forced_ms_, off_);
+}
+
+bool Envelope::cut_off(double rise_ms, double fall_ms) const {
+  return std::any_of(off_.begin(), off_.end(), [&](const Stretch& s) { return fall_ms > s.from_ms - kCutOffMs && rise_ms < s.to_ms; });
 }
 
 std::size_t Envelope::step(double ms) const {
@@ -276,7 +302,7 @@ std::optional<Allowed> Envelope::at(const Pulse& pulse) const {
   const auto forced = std::upper_bound(forced_ms_.begin(), forced_ms_.end(), rise);
   if (forced != forced_ms_.begin() && *(forced - 1) > begin) begin = *(forced - 1) + kStepMs;
   if (begin < 0) return {};
-  if (instants_[step(rise)].off || instants_[step(fall + kCutOffMs)].off) return {};
+  if (cut_off(rise, fall)) return {};
   Allowed a;
   bool first = true, known = true;
   mixer::Interval throttle, steering;

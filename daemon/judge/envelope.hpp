@@ -1,10 +1,11 @@
 // The envelope: the widths that each output pulse may have at its instant, whatever the sticks and the link did before.
 //
 // Made from the stimulus that the board really sent, the power and reset events, and the mixer spec. A controller is followed in steps of
-// 1 ms as the set of states it may be in: driving, at rest (not armed, or lost), or on its way between the two. The spec leaves much of that
-// open, and then every state it allows is in the set:
+// 1 ms as the set of states it may be in: driving, at rest (not armed, or lost), or on its way between the two. The spec leaves much of
+// that open, and then every state it allows is in the set:
 //   - a pulse shows what was current at some instant of the last `latency_max_ms`, read to within `input_us`;
-//   - widths between accept and reject, and the parts of a pulse with a short low inside, may count or not; beyond reject, and runts, must not;
+//   - widths between accept and reject, and the parts of a pulse with a short low inside, may count or not; beyond reject, and runts, must
+//   not;
 //   - a signal missed for longer than the tolerated frames may be a loss, one missed for `safe_within_ms` must be;
 //   - a rest at neutral of `neutral_ms` may arm, one as long as every check's preamble must, power and resets disarm.
 // So the envelope is a true bound: a pulse outside it breaks the spec. It is no tight one while sticks move fast. Pure; about 100 bytes for
@@ -59,12 +60,17 @@ class Envelope {
   };
   class Follower;
 
+  bool cut_off(double rise_ms, double fall_ms) const;
   std::size_t step(double ms) const;
   double ms(BoardTime t) const { return traffic_.ms(t - traffic_.segment().begin); }
 
   const script::Plan& plan_;
   const Traffic& traffic_;
   std::vector<Instant> instants_;
+  struct Stretch {
+    double from_ms, to_ms;
+  };
+  std::vector<Stretch> off_;       ///< without power, or held in reset
   std::vector<double> forced_ms_;  ///< instants at which rest begins for certain: nothing before them counts after them
 };
 

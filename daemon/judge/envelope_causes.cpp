@@ -38,7 +38,8 @@ std::size_t explained(const Chosen& driving, const mixer::MixerSpec& changed, do
     const auto sticks = [&](const mixer::InputSpec& in, const mixer::Interval& us) {
       return mixer::stick_within(in, {us.low - input_us, us.high + input_us});
     };
-    const auto y = mixer::outputs_within(changed, sticks(changed.throttle, o->allowed.throttle_us), sticks(changed.steering, o->allowed.steering_us));
+    const auto y =
+        mixer::outputs_within(changed, sticks(changed.throttle, o->allowed.throttle_us), sticks(changed.steering, o->allowed.steering_us));
     const mixer::Interval range = o->side == Side::left ? y.left : y.right;
     n += o->us >= range.low - tolerance_us && o->us <= range.high + tolerance_us;
   }
@@ -49,7 +50,8 @@ void from_changed_specs(const mixer::MixerSpec& spec, const Chosen& driving, std
                         std::vector<Cause>& causes) {
   mixer::MixerSpec clip = spec, flips = spec, band = spec, expo = spec;
   clip.law = mixer::Law::clip;
-  flips.reverse_steering = spec.reverse_steering == mixer::ReverseSteering::tank ? mixer::ReverseSteering::car : mixer::ReverseSteering::tank;
+  flips.reverse_steering =
+      spec.reverse_steering == mixer::ReverseSteering::tank ? mixer::ReverseSteering::car : mixer::ReverseSteering::tank;
   band.throttle.dead_band = band.steering.dead_band = mixer::DeadBandKind::none;
   expo.throttle.expo = expo.steering.expo = 0;
   const struct {
@@ -70,23 +72,30 @@ void from_changed_specs(const mixer::MixerSpec& spec, const Chosen& driving, std
 
 /// Driven while it had to be at rest: with the signal missing, or with the signal there and the sticks not yet rested.
 void from_rests(const std::vector<Outlier>& all, std::vector<Cause>& causes) {
-  const auto missing = those(all, [](const Outlier& o) { return o.allowed.duty == Duty::lost && (o.allowed.lost_input[0] || o.allowed.lost_input[1]); });
-  const auto both = those(all, [](const Outlier& o) { return o.allowed.duty == Duty::lost && o.allowed.lost_input[0] && o.allowed.lost_input[1]; });
-  const auto back = those(all, [](const Outlier& o) { return o.allowed.duty == Duty::lost && !o.allowed.lost_input[0] && !o.allowed.lost_input[1]; });
-  const auto started = those(all, [](const Outlier& o) { return o.allowed.duty == Duty::stay_safe && o.allowed.since_power_ms >= 0 && o.us >= kSpikeUs; });
+  const auto missing =
+      those(all, [](const Outlier& o) { return o.allowed.duty == Duty::lost && (o.allowed.lost_input[0] || o.allowed.lost_input[1]); });
+  const auto both =
+      those(all, [](const Outlier& o) { return o.allowed.duty == Duty::lost && o.allowed.lost_input[0] && o.allowed.lost_input[1]; });
+  const auto back =
+      those(all, [](const Outlier& o) { return o.allowed.duty == Duty::lost && !o.allowed.lost_input[0] && !o.allowed.lost_input[1]; });
+  const auto started =
+      those(all, [](const Outlier& o) { return o.allowed.duty == Duty::stay_safe && o.allowed.since_power_ms >= 0 && o.us >= kSpikeUs; });
   const auto spikes = those(all, [](const Outlier& o) { return o.us < kSpikeUs && o.allowed.since_power_ms >= 0; });
   if (const double fit = share(spikes.size(), all.size()); fit >= kMost)
     causes.push_back({"boot-glitch", fit, count_of(spikes.size(), all.size()) + "are spikes after power or a reset"});
   if (const double fit = share(back.size() + started.size(), all.size()); fit >= kMost) {
     const double other = back.size() >= started.size() ? 0.9 : 1;  // the rarer of the two comes second
     if (!back.empty())
-      causes.push_back({"no-rearm", fit * (1.9 - other), count_of(back.size(), all.size()) + "come after the signal returned, before the sticks rested at neutral"});
+      causes.push_back({"no-rearm", fit * (1.9 - other),
+                        count_of(back.size(), all.size()) + "come after the signal returned, before the sticks rested at neutral"});
     if (!started.empty())
-      causes.push_back({"drives-without-neutral", fit * other, count_of(started.size(), all.size()) + "come after power or a reset, before the sticks rested at neutral"});
+      causes.push_back({"drives-without-neutral", fit * other,
+                        count_of(started.size(), all.size()) + "come after power or a reset, before the sticks rested at neutral"});
   } else if (const double gone = share(missing.size() + back.size(), all.size()); gone >= kMost && !both.empty()) {
     causes.push_back({"no-loss-action", gone, count_of(both.size(), all.size()) + "come after both channels were lost"});
   } else if (gone >= kMost) {
-    causes.push_back({"one-channel-loss", gone, count_of(missing.size(), all.size()) + "come after one channel was lost, and none after both were"});
+    causes.push_back(
+        {"one-channel-loss", gone, count_of(missing.size(), all.size()) + "come after one channel was lost, and none after both were"});
   }
 }
 
@@ -122,7 +131,8 @@ void from_spikes(const Chosen& driving, std::size_t all, std::vector<Cause>& cau
     stepped += off > 0.5 && std::abs(off - std::round(off)) < 0.1;
   }
   if (alone >= kFew && share(stepped, all) >= kMost)
-    causes.push_back({"torn-read", share(stepped, all), count_of(stepped, all) + "stand alone and are off by a multiple of 128 us, 256 counts of 0.5 us"});
+    causes.push_back({"torn-read", share(stepped, all),
+                      count_of(stepped, all) + "stand alone and are off by a multiple of 128 us, 256 counts of 0.5 us"});
 }
 
 }  // namespace
@@ -133,8 +143,7 @@ std::vector<Cause> causes_of(const script::Plan& plan, const std::vector<Outlier
   from_rests(outliers, causes);
   from_constant_error(plan.spec, driving, outliers.size(), causes);
   from_spikes(driving, outliers.size(), causes);
-  if (mixer::longest_slew_seconds(plan.spec) == 0)
-    from_changed_specs(plan.spec, driving, outliers.size(), input_us, tolerance_us, causes);
+  if (mixer::longest_slew_seconds(plan.spec) == 0) from_changed_specs(plan.spec, driving, outliers.size(), input_us, tolerance_us, causes);
   std::stable_sort(causes.begin(), causes.end(), [](const Cause& a, const Cause& b) { return a.fit > b.fit; });
   return causes;
 }

@@ -12,15 +12,16 @@ using script::ActionKind;
 using script::Fault;
 using script::Move;
 
-constexpr double kSpareMs = 300;       // beyond what the spec asks for, so that it can be seen
-constexpr double kRuntLeastUs = 20;    // shortest level that the bench can send
-constexpr double kBeyondUs = 100;      // outside the reject window by this, or half of it
+constexpr double kSpareMs = 300;        // beyond what the spec asks for, so that it can be seen
+constexpr double kRuntLeastUs = 20;     // shortest level that the bench can send
+constexpr double kBeyondUs = 100;       // outside the reject window by this, or half of it
 constexpr std::int64_t kRestInTen = 5;  // so many faults of ten are followed by a rest at neutral
 
 enum class Trouble { gap, all, throttle, steering, stuck_high, stuck_low, one_stuck_high, wild, implausible, runt, notch, reset, power };
-constexpr Trouble kTroubles[] = {Trouble::gap,     Trouble::all,      Trouble::throttle,       Trouble::steering, Trouble::stuck_high,
-                                 Trouble::stuck_low, Trouble::one_stuck_high, Trouble::wild, Trouble::implausible, Trouble::runt,
-                                 Trouble::notch,   Trouble::reset,    Trouble::power};
+constexpr Trouble kTroubles[] = {Trouble::gap,         Trouble::all,       Trouble::throttle,       Trouble::steering,
+                                 Trouble::stuck_high,  Trouble::stuck_low, Trouble::one_stuck_high, Trouble::wild,
+                                 Trouble::implausible, Trouble::runt,      Trouble::notch,          Trouble::reset,
+                                 Trouble::power};
 
 class Maker {
  public:
@@ -32,7 +33,7 @@ class Maker {
     double now = 0;
     std::size_t counted = 0;
     while (now < for_ms) {
-      faults && draw_.within(0, 9) < 4 ? trouble() : drive();
+      faults&& draw_.within(0, 9) < 4 ? trouble() : drive();
       for (; counted < moves_.size(); ++counted) now += length_ms(moves_[counted]);
     }
     rest(spec_.arm.neutral_ms + kArmMarginMs);
@@ -103,7 +104,8 @@ class Maker {
   Trouble next_trouble() {
     if (deck_.empty()) {
       deck_.assign(std::begin(kTroubles), std::end(kTroubles));
-      for (std::size_t i = deck_.size(); i > 1; --i) std::swap(deck_[i - 1], deck_[static_cast<std::size_t>(draw_.within(0, static_cast<std::int64_t>(i) - 1))]);
+      for (std::size_t i = deck_.size(); i > 1; --i)
+        std::swap(deck_[i - 1], deck_[static_cast<std::size_t>(draw_.within(0, static_cast<std::int64_t>(i) - 1))]);
     }
     const Trouble t = deck_.back();
     deck_.pop_back();
@@ -129,7 +131,8 @@ class Maker {
     hold(ms(200, 400));
     switch (what) {
       case Trouble::gap:
-        if (spec_.loss.tolerate_frames > 0) faulty(static_cast<double>(draw_.within(1, spec_.loss.tolerate_frames)) * plan_.frame.period_us / 1e3, Fault::drop, Fault::drop);
+        if (spec_.loss.tolerate_frames > 0)
+          faulty(static_cast<double>(draw_.within(1, spec_.loss.tolerate_frames)) * plan_.frame.period_us / 1e3, Fault::drop, Fault::drop);
         break;
       case Trouble::all:
         faulty(lost_ms, Fault::drop, Fault::drop);

@@ -50,7 +50,8 @@ TEST(RandomSticks, OfACorrectControllerPass) {
   EXPECT_EQ(engine::exit_code(outcome->run), 0) << verdicts(outcome->run.result);
   EXPECT_EQ(outcome->played, 2);
   EXPECT_FALSE(outcome->shrunk);
-  for (const char* name : {"random-1.json", "random-1-plan.json", "random-2/report.html"}) EXPECT_TRUE(std::filesystem::exists(scratch / "out" / name)) << name;
+  for (const char* name : {"random-1.json", "random-1-plan.json", "random-2/report.html"})
+    EXPECT_TRUE(std::filesystem::exists(scratch / "out" / name)) << name;
 }
 
 TEST(RandomSticks, OfAFaultyBuildAreShrunkToAFewActions) { shrinks("drive-hold-last"); }

@@ -39,7 +39,8 @@ TEST(Shrink, LeavesTheTwoMovesThatMatter) {
     const auto failing = random_script(seed);
     if (!fails_on_loss(failing)) continue;
     ++shrunk_ones;
-    const auto shrunk = shrink({failing, plan().spec, -1, 200}, [](const StickScript& s) -> Result<bool> { return fails_on_loss(s); }, nullptr);
+    const auto shrunk = shrink(
+        {failing, plan().spec, -1, 200}, [](const StickScript& s) -> Result<bool> { return fails_on_loss(s); }, nullptr);
     ASSERT_TRUE(shrunk);
     EXPECT_EQ(shrunk->script.moves.size(), 2u) << "seed " << seed;
     EXPECT_TRUE(shrunk->reproduced);
@@ -65,10 +66,13 @@ TEST(Shrink, GivesTheSameAnswerTwice) {
 TEST(Shrink, CutsAfterTheFirstFailingInstantFirst) {
   const auto failing = random_script(3);
   std::vector<std::size_t> asked;
-  (void)shrink({failing, plan().spec, 0, 1}, [&](const StickScript& s) -> Result<bool> {
-    asked.push_back(s.moves.size());
-    return false;
-  }, nullptr);
+  (void)shrink(
+      {failing, plan().spec, 0, 1},
+      [&](const StickScript& s) -> Result<bool> {
+        asked.push_back(s.moves.size());
+        return false;
+      },
+      nullptr);
   ASSERT_FALSE(asked.empty());
   EXPECT_LE(asked[0], 2u);
 }
@@ -76,24 +80,32 @@ TEST(Shrink, CutsAfterTheFirstFailingInstantFirst) {
 TEST(Shrink, NeverAsksMoreOftenThanAllowedNorTheSameTwice) {
   std::set<std::string> seen;
   int asked = 0;
-  const auto shrunk = shrink({random_script(1), plan().spec, -1, 10}, [&](const StickScript& s) -> Result<bool> {
-    ++asked;
-    if (asked <= 10) EXPECT_TRUE(seen.insert(script::sticks_text(s, {})).second);
-    return true;
-  }, nullptr);
+  const auto shrunk = shrink(
+      {random_script(1), plan().spec, -1, 10},
+      [&](const StickScript& s) -> Result<bool> {
+        ++asked;
+        if (asked <= 10) EXPECT_TRUE(seen.insert(script::sticks_text(s, {})).second);
+        return true;
+      },
+      nullptr);
   EXPECT_LE(asked, 12) << "ten, and two that reproduce";
   EXPECT_EQ(shrunk->runs, asked);
 }
 
 TEST(Shrink, SaysWhenItDoesNotReproduce) {
   int asked = 0;
-  const auto shrunk = shrink({random_script(1), plan().spec, -1, 5}, [&](const StickScript&) -> Result<bool> { return ++asked < 4; }, nullptr);
+  const auto shrunk = shrink(
+      {random_script(1), plan().spec, -1, 5}, [&](const StickScript&) -> Result<bool> { return ++asked < 4; }, nullptr);
   EXPECT_FALSE(shrunk->reproduced);
 }
 
 TEST(Shrink, EndsWithTheBenchsError) {
-  const auto shrunk = shrink({random_script(1), plan().spec, -1, 5},
-                             [](const StickScript&) -> Result<bool> { return Error{ErrorKind::bench_missing, "gone"}; }, nullptr);
+  const auto shrunk = shrink(
+      {random_script(1), plan().spec, -1, 5},
+      [](const StickScript&) -> Result<bool> {
+        return Error{ErrorKind::bench_missing, "gone"};
+      },
+      nullptr);
   ASSERT_FALSE(shrunk);
   EXPECT_EQ(shrunk.error().message, "gone");
 }

@@ -97,7 +97,8 @@ constexpr Planted kPlanted[] = {
     {"RareSpikes", [](Behaviour& b) { b.outlier_us = 40; }, ""},
     {"SilentOnLoss", [](Behaviour& b) { b.silent_on_loss = true; }, ""},
 };
-INSTANTIATE_TEST_SUITE_P(Planted, RandomSticksFind, testing::ValuesIn(kPlanted), [](const auto& info) { return std::string(info.param.name); });
+INSTANTIATE_TEST_SUITE_P(Planted, RandomSticksFind, testing::ValuesIn(kPlanted),
+                         [](const auto& info) { return std::string(info.param.name); });
 
 TEST(RandomSticks, AreTheSameForTheSameSeedAndEndPoweredAtNeutral) {
   const auto plan = random_plan(1);

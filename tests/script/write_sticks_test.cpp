@@ -56,7 +56,8 @@ class Maker {
     m.from = sticks();
     m.for_ms = value(100, 900);
     if (m.kind == Move::Kind::ramp) m.to = sticks();
-    if (m.kind == Move::Kind::sine) m.amplitude_us = {{"throttle", value(10, 90)}, {"steering", value(10, 90)}}, m.period_ms = value(50, 900);
+    if (m.kind == Move::Kind::sine)
+      m.amplitude_us = {{"throttle", value(10, 90)}, {"steering", value(10, 90)}}, m.period_ms = value(50, 900);
     if (m.kind == Move::Kind::points) {
       m.point_ms = value(30, 500);
       for (auto n = draw_.within(1, 5); n > 0; --n) m.points.push_back(sticks());
@@ -64,7 +65,8 @@ class Maker {
     }
     const auto fault = static_cast<Fault>(draw_.within(0, 5));
     if (fault != Fault::none)
-      m.faults.push_back({flip() ? "throttle" : "steering", fault, fault == Fault::notch ? value(100, 200) : value(5000, 6000), value(20, 60)});
+      m.faults.push_back(
+          {flip() ? "throttle" : "steering", fault, fault == Fault::notch ? value(100, 200) : value(5000, 6000), value(20, 60)});
     if (flip()) m.actions = {static_cast<ActionKind>(draw_.within(0, 2)), ActionKind::power_on};
     if (flip()) m.mark = "a mark";
     return m;

@@ -111,19 +111,22 @@ std::string duty_text(Duty d) {
 
 std::string told(const Outlier& o) {
   const auto hull = o.allowed.hull(o.side);
-  return std::string(name(o.side)) + " " + num(o.us) + " us, allowed " + num(hull.low) + " to " + num(hull.high) + " us, " + duty_text(o.allowed.duty);
+  return std::string(name(o.side)) + " " + num(o.us) + " us, allowed " + num(hull.low) + " to " + num(hull.high) + " us, " +
+         duty_text(o.allowed.duty);
 }
 
 /// Allowed and measured widths of one side, and what was asked of them, around an instant.
 Picture picture(const Traffic& t, const Envelope& envelope, Side side, BoardTime middle, const std::string& title) {
-  const BoardTime begin = std::max(t.segment().begin, middle - t.ticks_ms(kAroundMs)), end = std::min(t.segment().end, middle + t.ticks_ms(kAroundMs));
+  const BoardTime begin = std::max(t.segment().begin, middle - t.ticks_ms(kAroundMs)),
+                  end = std::min(t.segment().end, middle + t.ticks_ms(kAroundMs));
   Picture p;
   p.title = title, p.x_label = "time, ms", p.y_label = "pulse width, us";
   p.series.push_back(widths_over_time(t, t.throttle().falling_in(begin, end), begin, Series::Role::input, "throttle"));
   p.series.push_back(widths_over_time(t, t.steering().falling_in(begin, end), begin, Series::Role::input, "steering"));
   const auto pulses = t.output(side).falling_in(begin, end);
   p.series.push_back(widths_over_time(t, pulses, begin, Series::Role::measured, name(side)));
-  Series low = series(Series::Role::limit, Series::Style::steps, std::string(name(side)) + " allowed"), high = series(Series::Role::limit, Series::Style::steps, "");
+  Series low = series(Series::Role::limit, Series::Style::steps, std::string(name(side)) + " allowed"),
+         high = series(Series::Role::limit, Series::Style::steps, "");
   Lane lane{"asked", {}};
   for (const Pulse& pulse : pulses) {
     const auto allowed = envelope.at(pulse);
@@ -131,7 +134,8 @@ Picture picture(const Traffic& t, const Envelope& envelope, Side side, BoardTime
     const double x = t.ms(pulse.fall - begin);
     point(low, x, allowed->hull(side).low), point(high, x, allowed->hull(side).high);
     const std::string text = duty_text(allowed->duty);
-    if (lane.states.empty() || lane.states.back().label != text) lane.states.push_back({lane.states.empty() ? 0 : lane.states.back().to, x, text, false});
+    if (lane.states.empty() || lane.states.back().label != text)
+      lane.states.push_back({lane.states.empty() ? 0 : lane.states.back().to, x, text, false});
     lane.states.back().to = x;
   }
   p.series.push_back(std::move(low)), p.series.push_back(std::move(high));
@@ -146,7 +150,8 @@ void show(const std::vector<Traffic>& all, const std::vector<Envelope>& envelope
   for (std::size_t i = 0; i < std::min(order.size(), kMostEvidence); ++i)
     f.evidence.push_back(order[i]->traffic->span(order[i]->pulse.rise, order[i]->pulse.fall, told(*order[i]), true));
   if (order.size() > kMostEvidence) {
-    const Outlier* first = *std::min_element(order.begin(), order.end(), [](const Outlier* a, const Outlier* b) { return a->pulse.rise < b->pulse.rise; });
+    const Outlier* first =
+        *std::min_element(order.begin(), order.end(), [](const Outlier* a, const Outlier* b) { return a->pulse.rise < b->pulse.rise; });
     f.evidence.push_back(first->traffic->span(first->pulse.rise, first->pulse.fall, "the first: " + told(*first), true));
   }
   for (std::size_t i = 0; i < std::min(w.silences.size(), kMostEvidence); ++i) {
@@ -157,14 +162,16 @@ void show(const std::vector<Traffic>& all, const std::vector<Envelope>& envelope
   const auto index = [&](const Traffic* t) { return static_cast<std::size_t>(t - all.data()); };
   if (!order.empty()) {
     const Outlier& worst = *order.front();
-    f.pictures.push_back(picture(*worst.traffic, envelopes[index(worst.traffic)], worst.side, worst.pulse.rise, "The worst: " + told(worst)));
+    f.pictures.push_back(
+        picture(*worst.traffic, envelopes[index(worst.traffic)], worst.side, worst.pulse.rise, "The worst: " + told(worst)));
   } else if (!w.silences.empty()) {
     const Silence& s = w.silences.front();
     f.pictures.push_back(picture(*s.traffic, envelopes[index(s.traffic)], s.side, s.begin, "The first silence"));
   } else {
     const Traffic& t = all.front();
     const BoardTime middle = t.segment().begin + BoardSpan{(t.segment().end - t.segment().begin).count / 2};
-    for (const Side s : kSides) f.pictures.push_back(picture(t, envelopes.front(), s, middle, std::string("What the spec allows, and the ") + name(s) + " output"));
+    for (const Side s : kSides)
+      f.pictures.push_back(picture(t, envelopes.front(), s, middle, std::string("What the spec allows, and the ") + name(s) + " output"));
   }
 }
 
@@ -180,13 +187,15 @@ CheckResult judge(const Context& c) {
     for (const Side s : kSides) watch_widths(c, t, envelope, s, w), watch_silence(c, t, envelope, s, w);
   }
   Findings f;
-  f.measures.push_back(none_allowed("pulses outside what the mixer spec allows", static_cast<std::int64_t>(w.outliers.size()), w.pulses, "pulses", kNeeded));
+  f.measures.push_back(
+      none_allowed("pulses outside what the mixer spec allows", static_cast<std::int64_t>(w.outliers.size()), w.pulses, "pulses", kNeeded));
   if (w.outliers.empty() && w.followed < kNeeded) {
     f.measures.back().verdict = Verdict::inconclusive;
     f.measures.back().note = "only " + whole(w.followed) + " pulses had to follow the sticks, " + whole(kNeeded) + " needed";
   }
   if (w.pulses > 0) f.measures.push_back(w.furthest.as_measure("furthest outside", kNeeded));
-  f.measures.push_back(none_allowed("silences", static_cast<std::int64_t>(w.silences.size()), std::max<std::int64_t>(w.pulses, 1), "gaps between pulses"));
+  f.measures.push_back(
+      none_allowed("silences", static_cast<std::int64_t>(w.silences.size()), std::max<std::int64_t>(w.pulses, 1), "gaps between pulses"));
   show(all, envelopes, w, f);
   f.causes = causes_of(c.plan, w.outliers, input, param(c.check, "tolerance_us"));
   f.when_passed = "Whatever the sticks and the link did, every output pulse was one that the mixer spec allows.";
@@ -196,6 +205,7 @@ CheckResult judge(const Context& c) {
 
 }  // namespace
 
-const CheckKind kRandomSticks{"random-sticks", "seeded random sticks with faults mixed in, judged by the model at every instant", compose, judge};
+const CheckKind kRandomSticks{"random-sticks", "seeded random sticks with faults mixed in, judged by the model at every instant", compose,
+                              judge};
 
 }  // namespace midstick::judge
