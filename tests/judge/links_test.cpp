@@ -91,6 +91,7 @@ TEST(SaveStallCheck, LongFrameWhileSettingsAreSavedFails) {
   const auto r = judged(R"({"check": "save-stall"})", [](auto& b) { b.save_after_ms = 2000; });
   EXPECT_EQ(r.verdict, Verdict::fail) << r.summary;
   EXPECT_EQ(first_cause(r), "save-stall");
+  ASSERT_FALSE(r.causes.empty());
   EXPECT_NE(r.causes[0].reason.find("s into the rest at speed"), std::string::npos) << r.causes[0].reason;
 }
 

@@ -65,7 +65,7 @@ void watch_frames(const Context& c, const Traffic& t, Side side, const capture::
     }
     previous = rise;
   };
-  for (const Pulse& p : t.output(side).falling_in(mark.at, end)) take(p.rise, p.rise_half);
+  for (const Pulse& p : t.output(side).falling_in(mark.at, end)) take(p.rise, p.rise_half);  // the one under way at the mark as well
   if (previous && t.ms(end - *previous) > limit) take(end, 1);  // silent to the end
 }
 
