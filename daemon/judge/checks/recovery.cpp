@@ -11,6 +11,7 @@
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/mixer/slew.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -30,7 +31,7 @@ constexpr const char* kFollow = "follow";
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
   DrivePoints points(check, seed);
-  const double drive_ms = param(check, "drive_ms"), arm_ms = plan.spec.arm.neutral_ms;
+  const double drive_ms = param(check, "drive_ms") + 1e3 * mixer::longest_slew_seconds(plan.spec), arm_ms = plan.spec.arm.neutral_ms;
   for (int cycle = 0; cycle < count_param(check, "cycles"); ++cycle) {
     const double throttle = points.next();
     sticks.arm().hold(throttle, 0, drive_ms, "drive");

@@ -15,6 +15,7 @@
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
+#include "daemon/mixer/slew.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -53,7 +54,7 @@ bool wanted(const script::PlannedCheck& check, const Mode& mode) {
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
   DrivePoints points(check, seed);
-  const double drive_ms = param(check, "drive_ms");
+  const double drive_ms = param(check, "drive_ms") + 1e3 * mixer::longest_slew_seconds(plan.spec);
   const double watch = param_or(check, "watch_ms", plan.spec.loss.safe_within_ms + kWatchSpareMs);
   // Under dither one in twenty gaps comes out a frame short; a second one is then played.
   for (int gap = 0; plan.spec.loss.tolerate_frames > 0 && gap < (plan.frame.dither_us > 0 ? 2 : 1); ++gap) {
