@@ -18,6 +18,7 @@ namespace {
 
 constexpr double kSpareMs = 300;
 constexpr double kActionEarlyMs = 60;   // an action comes at its move's start, the mark with the first frame in it
+constexpr double kCutMs = 0.1;           // a pulse that power off cuts short says nothing
 constexpr double kNearNeutralUs = 200;  // an output this close to neutral means neutral
 constexpr const char* kOff = "power off";
 constexpr const char* kNeutral = "power on, sticks at neutral";
@@ -101,7 +102,7 @@ std::vector<Boot> boots(const Context& c, const std::vector<Traffic>& all) {
       for (const auto* mark : t.marks(condition))
         if (const auto on = event_after(t, capture::EventKind::power_on, mark->at - t.ticks_ms(kActionEarlyMs))) {
           BoardTime until = t.end_of(*mark);
-          if (const auto off = event_after(t, capture::EventKind::power_off, *on)) until = std::min(until, *off);
+          if (const auto off = event_after(t, capture::EventKind::power_off, *on)) until = std::min(until, *off - t.ticks_ms(kCutMs));
           for (const Side s : kSides) found.push_back(boot(c, t, condition, s, *on, until));
         }
   return found;

@@ -100,10 +100,11 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   Sticks sticks(plan, check.name, seed);
   sticks.arm();
   const double rest = plan.spec.latency_max_ms + 1e3 * mixer::longest_slew_seconds(plan.spec) + 2 * plan.frame.period_us / 1e3;
+  const double frame = (plan.frame.period_us + plan.frame.dither_us) / 1e3;
   for (const Leg& leg : legs(plan, check)) {
     sticks.hold_us(leg.points.front().first, leg.points.front().second, rest, "to the start");
-    sticks.hold_us(leg.points.front().first, leg.points.front().second, plan.frame.period_us / 1e3, leg.label);
-    script::Move& move = sticks.hold_us(leg.points.front().first, leg.points.front().second, plan.frame.period_us / 1e3);
+    sticks.hold_us(leg.points.front().first, leg.points.front().second, frame, leg.label);
+    script::Move& move = sticks.hold_us(leg.points.front().first, leg.points.front().second, frame);
     move.kind = script::Move::Kind::points;
     move.point_ms = sample_ms(plan, leg.points);
     for (const auto& [t, s] : leg.points) move.points.push_back({{plan.spec.throttle.name, t}, {plan.spec.steering.name, s}});
@@ -156,6 +157,11 @@ class Direction {
   double start_{0}, extreme_{0}, low_{0}, high_{0}, up_{0}, down_{0};
 };
 
+const Sent& known_at(const std::vector<Sent>& samples, BoardTime at) {
+  const auto next = std::partition_point(samples.begin(), samples.end(), [&](const Sent& s) { return s.fall <= at; });
+  return next == samples.begin() ? samples.front() : *(next - 1);
+}
+
 int stays_off(const Traffic& t, const std::vector<Sent>& samples, Side side, std::span<const Pulse> pulses, std::size_t from, BoardSpan reach) {
   int n = 0;
   for (std::size_t i = from; i < pulses.size() && n < 100; ++i, ++n) {
@@ -178,11 +184,12 @@ void follow(const Context& c, const Traffic& t, const std::vector<Sent>& samples
     a.back.add(t, p, direction.step(now->mid(), us));
     if (i == 0) continue;
     const auto asked = asked_between(samples, side, pulses[i - 1].fall - reach, p.fall);
-    const double by = us - t.us(pulses[i - 1]), excess = std::max(0.0, std::abs(by) - (asked->high - asked->low));
+    const Sent &known = known_at(samples, p.rise), &before = known_at(samples, pulses[i - 1].rise);
+    // Another slope than the model's is no jump: what the sticks themselves moved is allowed, too.
+    const double moved = std::abs(known.throttle_us - before.throttle_us) + std::abs(known.steering_us - before.steering_us);
+    const double by = us - t.us(pulses[i - 1]), excess = std::max(0.0, std::abs(by) - std::max(moved, asked->high - asked->low));
     a.jump.add(t, p, excess);
     if (excess <= param(c.check, "jump_us")) continue;
-    const auto next = std::partition_point(samples.begin(), samples.end(), [&](const Sent& s) { return s.fall <= p.rise; });
-    const Sent& known = next == samples.begin() ? samples.front() : *(next - 1);
     a.jumps.push_back({by, excess, known.throttle_us, known.steering_us, stays_off(t, samples, side, pulses, i, reach), &t,
                        pulses[i - 1].rise, p.fall});
   }
@@ -205,7 +212,7 @@ void name_causes(const Context& c, const std::vector<Jump>& jumps, Findings& f) 
                           sticks_at(c.plan, j) + ", and " + whole(j.stays) + " pulses stay off the model"});
 }
 
-Picture picture(const Context& c, const Traffic& t, const std::vector<Sent>& samples, BoardTime begin, BoardTime end, const char* label) {
+Picture picture(const Traffic& t, const std::vector<Sent>& samples, BoardTime begin, BoardTime end, const char* label) {
   Picture p;
   p.title = std::string("Sweep: ") + label;
   p.x_label = "time, ms";
@@ -217,7 +224,6 @@ Picture picture(const Context& c, const Traffic& t, const std::vector<Sent>& sam
     p.series.push_back(std::move(want));
     p.series.push_back(widths_over_time(t, t.output(s).falling_in(begin, end), begin, Series::Role::measured, std::string(name(s)) + " measured"));
   }
-  (void)c;
   return p;
 }
 
@@ -248,7 +254,7 @@ CheckResult judge(const Context& c) {
       const auto fewest = std::min(t.output(Side::left).falling_in(begin, end).size(), t.output(Side::right).falling_in(begin, end).size());
       walked += t.ms(end - begin) / c.plan.spec.frame.period_high_ms * 0.8 <= static_cast<double>(fewest);
       f.evidence.push_back(t.span(begin, end, leg.label, false));
-      if (f.pictures.empty() || (jumps > 0 && f.pictures.size() < 3)) f.pictures.push_back(picture(c, t, samples, begin, end, leg.label));
+      if (f.pictures.empty() || (jumps > 0 && f.pictures.size() < 3)) f.pictures.push_back(picture(t, samples, begin, end, leg.label));
     }
   }
   std::vector<Jump> jumps;
