@@ -131,16 +131,22 @@ struct Answer {
   Answer(double jump_us, double back_us) : jump({}, jump_us), back({}, back_us) {}
 };
 
-/// How far an output went back against its own direction while the model kept its.
+/// How far an output went back against its own direction while the model kept its. After the model has turned round, the output has `lag_ms` to
+/// turn round as well.
 class Direction {
  public:
+  explicit Direction(double lag_ms) : lag_ms_(lag_ms) {}
+
   /// Follow one pulse; the step back so far.
-  double step(double model_us, double out_us) {
+  double step(double model_us, double out_us, double now_ms) {
     const bool turned = (rising_ > 0 && model_us < extreme_ - kTurnsUs) || (rising_ < 0 && model_us > extreme_ + kTurnsUs);
     if (first_ || turned) {
       rising_ = first_ ? 0 : -rising_;
       first_ = false;
       start_ = extreme_ = model_us;
+      turned_ms_ = now_ms;
+    }
+    if (now_ms - turned_ms_ <= lag_ms_) {
       low_ = high_ = out_us;
       up_ = down_ = 0;
     }
@@ -154,6 +160,7 @@ class Direction {
  private:
   bool first_{true};
   int rising_{0};
+  double lag_ms_, turned_ms_{0};
   double start_{0}, extreme_{0}, low_{0}, high_{0}, up_{0}, down_{0};
 };
 
@@ -175,13 +182,13 @@ int stays_off(const Traffic& t, const std::vector<Sent>& samples, Side side, std
 void follow(const Context& c, const Traffic& t, const std::vector<Sent>& samples, Side side, BoardTime begin, BoardTime end, Answer& a) {
   const BoardSpan reach = t.ticks_ms(c.plan.spec.latency_max_ms + c.plan.spec.frame.period_high_ms);
   const auto pulses = t.output(side).falling_in(begin, end);
-  Direction direction;
+  Direction direction(c.plan.spec.latency_max_ms + c.plan.spec.frame.period_high_ms + 1e3 * mixer::longest_slew_seconds(c.plan.spec));
   for (std::size_t i = 0; i < pulses.size(); ++i) {
     const Pulse& p = pulses[i];
     const double us = t.us(p);
     const auto now = asked_between(samples, side, p.fall - t.ticks_ms(c.plan.spec.latency_max_ms), p.fall);
     if (!now) continue;
-    a.back.add(t, p, direction.step(now->mid(), us));
+    a.back.add(t, p, direction.step(now->mid(), us, t.ms(p.fall - begin)));
     if (i == 0) continue;
     const auto asked = asked_between(samples, side, pulses[i - 1].fall - reach, p.fall);
     const Sent &known = known_at(samples, p.rise), &before = known_at(samples, pulses[i - 1].rise);
