@@ -69,6 +69,20 @@ bool any(const std::vector<LossSeen>& all, LossWay way, bool all_inputs, bool st
   });
 }
 
+/// Thrown outputs that end on the same width whichever input was lost: that is a level, not a stick position mixed with another.
+bool thrown_to_one_level(const std::vector<LossSeen>& all) {
+  double low[2] = {1e9, 1e9}, high[2] = {};
+  bool both = false, one = false;
+  for (const LossSeen& l : all)
+    for (const int i : {0, 1}) {
+      if (l.side[i] != LossWay::thrown) continue;
+      (l.all_inputs ? both : one) = true;
+      low[i] = std::min(low[i], l.rest_us[i]);
+      high[i] = std::max(high[i], l.rest_us[i]);
+    }
+  return both && one && high[0] - low[0] <= kClearlyUs && high[1] - low[1] <= kClearlyUs;
+}
+
 /// An output that stays where it was: which losses go unnoticed says why.
 void name_held(const std::vector<LossSeen>& all, std::vector<Cause>& causes) {
   const Tally held = tally(all, LossWay::held);
@@ -93,7 +107,10 @@ std::vector<Cause> loss_causes(const std::vector<LossSeen>& all) {
     if (t.bad > 0) causes.push_back({id, 0.9, std::string(what) + " after " + whole(t.bad) + " of " + whole(t.seen) + " losses: " + t.named});
   };
   name(LossWay::high, "line-left-high", "an output line stays high");
-  name(LossWay::thrown, "timeout-as-pulse", "outputs driven to another width, and kept there,");
+  if (thrown_to_one_level(all))
+    name(LossWay::thrown, "safe-level-wrong", "outputs driven to one and the same width, and kept there,");
+  else
+    name(LossWay::thrown, "timeout-as-pulse", "outputs driven to another width, and kept there,");
   name(LossWay::kick, "loss-kick", "safe in time, but an output is thrown out first");
   name(LossWay::ramp, "slew-on-loss", "outputs come down step by step, and too late,");
   name(LossWay::other_level, "safe-level-wrong", "outputs rest on a width that is not neutral");

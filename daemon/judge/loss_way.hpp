@@ -33,6 +33,7 @@ struct LossSeen {
   bool all_inputs;      ///< both, or one alone
   bool stuck_high;      ///< frozen high, not silent
   LossWay side[2];
+  double rest_us[2];    ///< width that each output ended on; 0 without pulses
 };
 
 /// The causes that these losses fit; none when they fit none.

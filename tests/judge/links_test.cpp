@@ -220,6 +220,7 @@ TEST(SignalLossCheck, NamesWhatTheOutputsDidInsteadOfStopping) {
   EXPECT_EQ(loss_cause([](auto& b) { b.high_is_alive = true; }), "frozen-line");
   EXPECT_EQ(loss_cause([](auto& b) { b.timeout_is_zero = true; }), "timeout-as-pulse");
   EXPECT_EQ(loss_cause([](auto& b) { b.lost_off_us = -60; }), "safe-level-wrong");
+  EXPECT_EQ(loss_cause([](auto& b) { b.lost_off_us = -500; }), "safe-level-wrong");
   EXPECT_EQ(loss_cause([](auto& b) { b.kick_on_loss = true; }), "loss-kick");
   EXPECT_EQ(loss_cause([](auto& b) { b.lost_ramp_ms = 1500; }), "slew-on-loss");
   EXPECT_EQ(loss_cause([](auto& b) { b.high_on_loss = true; }), "line-left-high");

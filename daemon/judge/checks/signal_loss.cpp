@@ -125,10 +125,11 @@ std::vector<Loss> losses(const Context& c, const std::vector<Traffic>& all, cons
 
 LossSeen seen(const Context& c, const Mode& mode, const Loss& l) {
   const bool stuck = mode.throttle == Fault::stuck_high || mode.steering == Fault::stuck_high;
-  LossSeen s{mode.text, mode.throttle != Fault::none && mode.steering != Fault::none, stuck, {}};
+  LossSeen s{mode.text, mode.throttle != Fault::none && mode.steering != Fault::none, stuck, {}, {}};
   for (const Side side : kSides) {
     const int i = static_cast<int>(side);
     s.side[i] = loss_way(c.plan, *l.traffic, side, l.from, l.until, l.side[i], param(c.check, "kick_us"));
+    s.rest_us[i] = mean_before(*l.traffic, side, l.until, kLastPulses);
   }
   return s;
 }
