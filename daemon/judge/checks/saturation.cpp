@@ -6,6 +6,7 @@
 
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
+#include "daemon/judge/envelope.hpp"
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/positions.hpp"
 #include "daemon/judge/text.hpp"
