@@ -95,6 +95,10 @@ mixer::Interval asked_ahead(const script::Plan& plan, const mixer::MixerSpec& sp
   return {std::min(a, b), std::max(a, b)};
 }
 
+double outside(const mixer::Interval& range, double x) {
+  return x > range.high ? x - range.high : x < range.low ? x - range.low : 0;
+}
+
 std::string place(const script::Plan& plan, const Hold& h) {
   return "throttle " + num(percent_of(plan.spec.throttle, h.throttle_us), 0) + " %, steering " +
          num(percent_of(plan.spec.steering, h.steering_us), 0) + " %";

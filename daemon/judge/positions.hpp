@@ -34,6 +34,9 @@ double ahead_us(const script::Plan& plan, Side s, double width_us);
 /// The same of what the spec asks at a reading.
 mixer::Interval asked_ahead(const script::Plan& plan, const mixer::MixerSpec& spec, const Reading& r, Side s, double input_us);
 
+/// How far `x` is outside, signed; 0 inside.
+double outside(const mixer::Interval& range, double x);
+
 /// "throttle 60 %, steering -30 %"
 std::string place(const script::Plan& plan, const Hold& hold);
 
