@@ -12,6 +12,7 @@ int main(int argc, char** argv) {
   midstick::cli::Action action;
   midstick::cli::add_run(program, action);
   midstick::cli::add_random(program, action);
+  midstick::cli::add_record(program, action);
   midstick::cli::add_judge(program, action);
   midstick::cli::add_bench(program, action);
   midstick::cli::add_validate(program, action);

@@ -60,6 +60,7 @@ void add_run(CLI::App& program, Action& action) {
   command->add_option("--out", options->request.out, "Run folder to make; default: a new one below midstick-runs/");
   auto* seed = command->add_option("--seed", options->seed, "Replaces the plan's seed")
                    ->check(CLI::Range(std::int64_t{0}, std::int64_t{4294967295}));
+  command->add_flag("--hand", options->request.hand, "Somebody is there to do by hand, when told, what the plan asks a hand to do");
   command->add_flag("--json", options->json, "Print report.json instead of the table");
   add_virtual_options(*command, options->request.conditions);
   command->callback([options, seed, &action] { action = [options, seed] { return run(*options, seed->count() > 0); }; });

@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "daemon/capture/pin_change.hpp"
+#include "daemon/engine/controller_port.hpp"
 #include "daemon/engine/recorder.hpp"
 
 namespace midstick::engine {
@@ -61,6 +62,7 @@ class Player {
       ask_for_action(now);
       if (auto s = session_.step(now + kLongestWait, [this](const link::LinkEvent& e) { recorder_.take(e); }); !s) return s.error();
       if (recorder_.trouble()) return recorder_.trouble();
+      if (port_trouble_) return port_trouble_;
       report_progress();
       const auto& status = recorder_.status();
       if (status && status->now > end) return check_all_played(*status);
@@ -79,11 +81,12 @@ class Player {
   /// One action at a time: the board holds one, and the order is part of the script.
   void ask_for_action(HostTime now) {
     const auto& actions = programme_.timeline.actions;
-    if (next_action_ >= actions.size() || recorder_.actions_done() < static_cast<int>(next_action_)) return;
+    if (next_action_ >= actions.size() || recorder_.actions_done() + port_actions_ < static_cast<int>(next_action_)) return;
     const auto& action = actions[next_action_];
     const BoardTime at = board_time(action.at);
+    const bool port = action.kind == script::ActionKind::port_open || action.kind == script::ActionKind::port_close;
     const auto board_now = session_.link().board_now(now);
-    if (!board_now || *board_now < at - map_.ticks(kActionLead)) return;
+    if (!board_now || *board_now < (port ? at : at - map_.ticks(kActionLead))) return;
     auto& link = session_.link();
     switch (action.kind) {
       case script::ActionKind::power_on:
@@ -96,9 +99,13 @@ class Player {
         link.reset_controller(kResetHoldMs, at, now);
         break;
       case script::ActionKind::port_open:
+        if (auto s = port_.open(controller_.serial); !s) port_trouble_ = s.error();
+        break;
       case script::ActionKind::port_close:
+        port_.close();
         break;
     }
+    port_actions_ += port;
     ++next_action_;
   }
 
@@ -155,6 +162,9 @@ class Player {
   BoardTime origin_{};
   std::vector<link::StimulusEdge> stimulus_;
   Recorder recorder_;
+  ControllerPort port_;
+  std::optional<Error> port_trouble_;
+  int port_actions_{0};  ///< done by this computer, not by the board
   std::size_t next_action_{0};
   ScriptSpan reported_{-1};
 };

@@ -59,6 +59,7 @@ Result<Programme> compose(const script::Plan& plan, std::uint64_t seed) {
     const std::uint64_t own_seed = segment_seed(seed, check, repeat);
     auto sticks = kind->compose(plan, planned, own_seed);
     if (!sticks) return sticks.error();
+    if (sticks->moves.empty()) continue;  // left out: judge_run says why
     auto timeline = script::compile(sticks.value(), plan.controller, own_seed);
     if (!timeline) return Error{timeline.error().kind, "check \"" + planned.name + "\": " + timeline.error().message};
     const ScriptTime begin = ScriptTime{} + programme.timeline.length;

@@ -21,7 +21,7 @@ struct ProgrammeSegment {
 
 struct Programme {
   script::Timeline timeline;
-  std::vector<ProgrammeSegment> segments;  ///< in the order they are played
+  std::vector<ProgrammeSegment> segments;  ///< in the order they are played; none of a check that composes no moves
 };
 
 Result<Programme> compose(const script::Plan& plan, std::uint64_t seed);

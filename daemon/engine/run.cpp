@@ -46,6 +46,24 @@ fs::path folder_for(const RunRequest& request) {
   return fs::path("midstick-runs") / (request.plan.stem().string() + "-" + utc_now(true) + "-" + std::to_string(::getpid()));
 }
 
+/// Checks that a relay or a hand takes part in, where this bench or this run has none: said in the plan that is stored, so that judging the
+/// run again gives the same answer.
+Result<script::Plan> with_hands(const script::Plan& plan, const RunRequest& request) {
+  nlohmann::json document = plan.document;
+  for (auto& check : document["plan"]["checks"]) {
+    const std::string by = check.value("by", "none");
+    if (by == "hand" && !request.hand) check["by"] = "nobody";
+    if (plan.controller.relay(by) && request.bench.starts_with("virtual:")) check["by"] = "virtual";
+  }
+  if (document == plan.document) return plan;
+  auto out = script::plan_from_document(document, plan.path);
+  if (out) out->controller.image = plan.controller.image;
+  return out;
+}
+
+/// Marks that ask a person to do something begin so.
+constexpr std::string_view kHandMark = "by hand: ";
+
 /// Everything up to the first pulse that may go wrong without anything being powered.
 struct Ready {
   script::Plan plan;
@@ -80,7 +98,11 @@ Status meet_bench(Session& session, const Ready& ready) {
 
 PlayOutcome play_on(Session& session, const Ready& ready, const RunRequest& request) {
   caution(request);
+  std::size_t next_mark = 0;
   const auto on_progress = [&](const PlayProgress& p) {
+    const auto& marks = ready.programme.timeline.marks;
+    for (; next_mark < marks.size() && marks[next_mark].at <= ScriptTime{} + p.done; ++next_mark)
+      if (request.on_notice && marks[next_mark].label.starts_with(kHandMark)) request.on_notice("NOW " + marks[next_mark].label);
     if (!request.on_progress) return;
     const auto& segments = ready.programme.segments;
     const bool inside = p.segment < segments.size();
@@ -111,8 +133,9 @@ Result<script::Plan> plan_for(const RunRequest& request) {
   std::optional<std::string> controller;
   if (request.bench.starts_with("virtual:")) controller = request.bench.substr(std::string("virtual:").size());
   auto plan = script::load_plan(request.plan.string(), controller, request.mixer);
-  if (plan && request.seed) return script::with_seed(plan.value(), *request.seed);
-  return plan;
+  if (plan && request.seed) plan = script::with_seed(plan.value(), *request.seed);
+  if (!plan) return plan;
+  return with_hands(plan.value(), request);
 }
 
 Result<TryOutcome> try_out(const script::Plan& plan, const RunRequest& request, const std::atomic<bool>& stop) {

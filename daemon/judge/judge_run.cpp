@@ -48,6 +48,12 @@ std::string unfit(const script::PlannedCheck& check, const Capture& capture, con
   return "";
 }
 
+/// A check that asks for no moves under this plan is not run: its judge() says why.
+bool left_out(const CheckKind& kind, const script::Plan& plan, const script::PlannedCheck& check) {
+  const auto sticks = kind.compose(plan, check, plan.seed);
+  return sticks.ok() && sticks->moves.empty();
+}
+
 CheckResult judge_check(const script::Plan& plan, const Capture& capture, int index, double clock) {
   const script::PlannedCheck& check = plan.checks[static_cast<std::size_t>(index)];
   Context context{plan, check, capture, {}, clock};
@@ -65,6 +71,7 @@ CheckResult judge_check(const script::Plan& plan, const Capture& capture, int in
     result.summary = "No verdict: this program knows no check '" + check.kind + "'.";
     return result;
   }
+  if (context.segments.empty() && left_out(*kind, plan, check)) return kind->judge(context);
   const std::string why = unfit(check, capture, context.segments);
   if (!context.segments.empty()) result = kind->judge(context);
   for (const Segment& s : context.segments) result.board_ms += capture.clock.us(s.end - s.begin) / 1e3;
@@ -81,12 +88,14 @@ CheckResult judge_check(const script::Plan& plan, const Capture& capture, int in
 
 std::string summary_of(const RunResult& r) {
   const auto count = [&](Verdict v) {
-    return whole(std::count_if(r.checks.begin(), r.checks.end(), [&](const CheckResult& c) { return c.verdict == v; }));
+    return whole(std::count_if(r.checks.begin(), r.checks.end(), [&](const CheckResult& c) { return c.verdict == v && c.not_run.empty(); }));
   };
+  const auto not_run = std::count_if(r.checks.begin(), r.checks.end(), [](const CheckResult& c) { return !c.not_run.empty(); });
   std::string first;
   for (const CheckResult& c : r.checks)
-    if (first.empty() && c.verdict == r.verdict && r.verdict != Verdict::pass) first = " First: " + c.name + ".";
-  return count(Verdict::pass) + " passed, " + count(Verdict::fail) + " failed, " + count(Verdict::inconclusive) + " inconclusive." + first;
+    if (first.empty() && c.not_run.empty() && c.verdict == r.verdict && r.verdict != Verdict::pass) first = " First: " + c.name + ".";
+  return count(Verdict::pass) + " passed, " + count(Verdict::fail) + " failed, " + count(Verdict::inconclusive) + " inconclusive" +
+         (not_run > 0 ? ", " + whole(not_run) + " not run." : ".") + first;
 }
 
 }  // namespace
@@ -95,8 +104,10 @@ RunResult judge_run(const script::Plan& plan, const Capture& capture) {
   RunResult run;
   const double clock = controller_clock(plan, capture);
   for (int i = 0; i < static_cast<int>(plan.checks.size()); ++i) run.checks.push_back(judge_check(plan, capture, i, clock));
-  run.verdict = run.checks.empty() ? Verdict::inconclusive : Verdict::pass;
+  const bool any = std::any_of(run.checks.begin(), run.checks.end(), [](const CheckResult& c) { return c.not_run.empty(); });
+  run.verdict = any ? Verdict::pass : Verdict::inconclusive;
   for (const CheckResult& c : run.checks) {
+    if (!c.not_run.empty()) continue;
     if (c.verdict == Verdict::fail) run.verdict = Verdict::fail;
     if (c.verdict == Verdict::inconclusive && run.verdict == Verdict::pass) run.verdict = Verdict::inconclusive;
   }

@@ -43,7 +43,7 @@ std::string overview(const Source& source) {
   for (std::size_t i = 0; i < source.result.checks.size(); ++i) {
     const auto& c = source.result.checks[i];
     const auto* head = headline(c);
-    table.rows.push_back({fmt::format("<a href=\"#check-{}\">{}</a>", i + 1, escape(c.name)), verdict_badge(c.verdict),
+    table.rows.push_back({fmt::format("<a href=\"#check-{}\">{}</a>", i + 1, escape(c.name)), verdict_badge(c),
                           head ? escape(measured_text(*head)) : "nothing", head ? escape(limit_text(*head)) : "none",
                           head ? std::to_string(head->samples) : "0", escape(with_micro_sign(c.summary))});
   }

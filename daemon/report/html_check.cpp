@@ -118,7 +118,7 @@ std::string html_check(const Source& source, std::size_t index, int detail) {
   const auto& check = source.result.checks[index];
   const auto id = fmt::format("check-{}", index + 1);
   std::string out = fmt::format("<section class=\"check\" id=\"{0}\" aria-labelledby=\"{0}-h\"><h2 id=\"{0}-h\">{1} {2}</h2>\n", id,
-                                escape(check.name), verdict_badge(check.verdict));
+                                escape(check.name), verdict_badge(check));
   out += fmt::format("<p class=\"lead\">{}</p>\n<p class=\"note\">Kind of check: {}. It took {} of board time.</p>\n",
                      escape(with_micro_sign(check.summary)), escape(check.kind), duration_text(check_ms(source, check.name)));
   out += causes(check);

@@ -27,6 +27,10 @@ std::string verdict_badge(judge::Verdict verdict) {
                      shape, verdict_word(verdict));
 }
 
+std::string verdict_badge(const judge::CheckResult& check) {
+  return check.not_run.empty() ? verdict_badge(check.verdict) : "<span class=\"note\">Not run</span>";
+}
+
 std::string html_table(const Table& table) {
   const auto css = [&](std::size_t column) {
     const char kind = column < table.columns.size() ? table.columns[column] : 't';

@@ -16,6 +16,7 @@ extern const char* const kPageCss;
 /// "Pass", "Fail", "Inconclusive".
 const char* verdict_word(judge::Verdict verdict);
 /// Verdict as shape and word: a tick in a circle, a cross in an octagon, a question mark in a diamond.
+std::string verdict_badge(const judge::CheckResult& check);  ///< "not run" where it was not
 std::string verdict_badge(judge::Verdict verdict);
 
 /// A table that turns into a list of blocks on a phone. Cells are HTML; the first of a row is its header.

@@ -63,7 +63,8 @@ Json time(const Source& source) {
 }
 
 Json check(const Source& source, const judge::CheckResult& c) {
-  Json out{{"name", c.name}, {"kind", c.kind}, {"verdict", judge::name(c.verdict)}, {"summary", c.summary}};
+  Json out{{"name", c.name}, {"kind", c.kind}, {"verdict", c.not_run.empty() ? judge::name(c.verdict) : "not run"}, {"summary", c.summary}};
+  if (!c.not_run.empty()) out["not_run"] = c.not_run;
   const auto* head = headline(c);
   out["measured"] = head ? number(head->measured, head->unit) : Json(nullptr);
   out["limit"] = head ? limit(*head) : Json(nullptr);

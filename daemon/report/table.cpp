@@ -43,6 +43,8 @@ std::string indented(const std::string& text, int indent, const TerminalStyle& s
   return out;
 }
 
+const char* verdict_text(const judge::CheckResult& check) { return check.not_run.empty() ? judge::name(check.verdict) : "not run"; }
+
 struct Row {
   std::string name, measured, limit, samples;
 };
@@ -106,7 +108,7 @@ std::string wide_table(const judge::RunResult& result, const TerminalStyle& styl
   out += rule + "\n";
   for (std::size_t i = 0; i < rows.size(); ++i) {
     const auto& check = result.checks[i];
-    out += line(rows[i], coloured(fit(judge::name(check.verdict), kVerdictWidth, style), check.verdict, style));
+    out += line(rows[i], coloured(fit(verdict_text(check), kVerdictWidth, style), check.verdict, style));
     // A name that had to be cut is given in full with its reason.
     const bool cut = columns(rows[i].name) > w.name;
     out += indented(cut ? check.name + ": " + check.summary : check.summary, kGap, style);
@@ -119,7 +121,7 @@ std::string narrow_table(const judge::RunResult& result, const TerminalStyle& st
   std::string out;
   for (const auto& check : result.checks) {
     const auto row = row_of(check, style);
-    out += coloured(judge::name(check.verdict), check.verdict, style) + "\n";
+    out += coloured(verdict_text(check), check.verdict, style) + "\n";
     out += indented(check.name, kGap, style);
     if (headline(check) != nullptr) {
       out += indented("measured " + row.measured, 2 * kGap, style);

@@ -51,6 +51,7 @@ class Player {
       ++frame_in_move_;
     }
     put_actions();
+    put_relays();
     for (std::size_t i = 0; i < stuck_.size(); ++i) release(i, frame_at);
     std::ranges::stable_sort(out_.edges, {}, [](const PlannedEdge& e) { return std::pair(e.at, e.line); });
     out_.length = {frame_at};
@@ -90,6 +91,17 @@ class Player {
       Draw late(mixed(mixed(seed_, 4), i));
       const std::int64_t at = moves_[i].start_ns + late.within(0, ms_to_ns(script_.moves[i].action_within_ms));
       for (const ActionKind kind : script_.moves[i].actions) out_.actions.push_back({{at}, kind});
+    }
+  }
+
+  /// At the moves' own starts and ends; on through moves that both switch it.
+  void put_relays() {
+    for (std::size_t i = 0; i < controller_.relays.size(); ++i) {
+      bool on = false;
+      const std::uint8_t line = controller_.relays[i].line_no;
+      for (const ResolvedMove& move : moves_)
+        if (std::exchange(on, move.relays[i]) != move.relays[i]) out_.edges.push_back({{move.start_ns}, line, on});
+      if (on) out_.edges.push_back({{moves_.back().start_ns + moves_.back().length_ns}, line, false});
     }
   }
 

@@ -20,6 +20,13 @@ struct ControllerPin {
   std::uint8_t bit{0};
 };
 
+/// A relay on a spare stimulus line: switched while the line is high.
+struct Relay {
+  std::string name;
+  std::string line;  ///< "S6"
+  std::uint8_t line_no{0};
+};
+
 struct ControllerDescription {
   std::string name;
   std::string image;  ///< ELF, absolute; empty for a real controller only
@@ -28,10 +35,17 @@ struct ControllerDescription {
   std::uint32_t boot_ms{0};            ///< boot loader delay before the program starts, ms (0 on the virtual bench)
   std::vector<ControllerPin> inputs;   ///< at most 6
   std::vector<ControllerPin> outputs;  ///< at most 8
+  std::vector<Relay> relays;           ///< names and lines differ from those of the inputs
+  std::string serial;                  ///< device of the controller's own serial port; empty: none
 
   const ControllerPin* input(const std::string& name) const {
     for (const auto& p : inputs)
       if (p.name == name) return &p;
+    return nullptr;
+  }
+  const Relay* relay(const std::string& name) const {
+    for (const auto& r : relays)
+      if (r.name == name) return &r;
     return nullptr;
   }
   const ControllerPin* output(const std::string& name) const {

@@ -6,6 +6,8 @@
 #include "daemon/script/draw.hpp"
 #include "daemon/script/feasible.hpp"
 #include "daemon/script/percent.hpp"
+#include "daemon/script/readers.hpp"
+#include "daemon/script/receiver.hpp"
 
 namespace midstick::script {
 namespace {
@@ -17,11 +19,15 @@ Fault fault_of(const std::string& name) {
   if (name == "drop") return Fault::drop;
   if (name == "stuck_low") return Fault::stuck_low;
   if (name == "stuck_high") return Fault::stuck_high;
+  if (name == "cut") return Fault::cut;
+  if (name == "storm") return Fault::storm;
   return name == "runt" ? Fault::runt : Fault::notch;
 }
 
 ActionKind action_of(const std::string& name) {
   if (name == "power_on") return ActionKind::power_on;
+  if (name == "port_open") return ActionKind::port_open;
+  if (name == "port_close") return ActionKind::port_close;
   return name == "power_off" ? ActionKind::power_off : ActionKind::reset;
 }
 
@@ -67,12 +73,28 @@ Sticks MoveReader::sticks(const json& named, const std::string& pointer, const S
   return out;
 }
 
-Move MoveReader::read(std::size_t index) {
-  const std::string pointer = child("/moves", index);
+std::vector<Move> MoveReader::read(std::size_t index) {
   const json& file = source_.value["moves"][index];
+  const std::string pointer = child("/moves", index);
+  if (!file.contains("receiver")) return {read_one(file, pointer, index)};
+  const ReceiverFrame frame = source_.value.contains("frame") ? read_frame(source_.value["frame"]) : setting_.frame;
+  ReceiverScene scene{setting_.spec.throttle.name, at_, {}, width_of_percent(setting_.spec, setting_.spec.throttle.name, 100),
+                      (frame.period_us + frame.dither_us) / 1e3};
+  for (const auto& [input, us] : at_) scene.preset[input] = width_of_percent(setting_.spec, input, 0);
+  auto moves = receiver_moves(file["receiver"].get<std::string>(), scene, file["for_ms"]);
+  if (moves) return std::move(*moves);
+  fail(pointer + "/for_ms", "found " + shown(file["for_ms"]) + " ms; expected at least " +
+                                shown(receiver_behaviour(file["receiver"].get<std::string>())->least_ms + 2 * scene.frame_ms) +
+                                " ms for this behaviour");
+  return {};
+}
+
+Move MoveReader::read_one(const json& file, const std::string& pointer, std::size_t index) {
   Move move;
   move.mark = file.value("mark", "");
   for (const json& action : file.value("actions", json::array())) move.actions.push_back(action_of(action));
+  move.action_within_ms = file.value("action_within_ms", 0.0);
+  if (file.contains("frame")) move.frame = read_frame(file["frame"]);
   read_faults(file, pointer, move);
   move.from = at_;
   if (file.contains("hold")) {
@@ -186,9 +208,10 @@ void MoveReader::read_faults(const json& file, const std::string& pointer, Move&
   if (!file.contains("faults")) return;
   for (std::size_t i = 0; i < file["faults"].size(); ++i) {
     const json& entry = file["faults"][i];
-    ChannelFault fault{entry["input"], fault_of(entry["fault"]), entry["at_us"], entry["width_us"]};
+    ChannelFault fault{entry["input"],    fault_of(entry["fault"]), entry["at_us"], entry["width_us"],
+                       entry["at_to_us"], entry["for_us"],          entry["share"]};
     if (fault.input != "all") {
-      if (!at_.contains(fault.input))
+      if (!at_.contains(fault.input) && !setting_.controller.relay(fault.input))
         fail(child(pointer + "/faults", i) + "/input",
              "found the input " + shown(fault.input) + "; expected an input of controller " + shown(setting_.controller.name) + ", or all");
       move.faults.push_back(std::move(fault));

@@ -7,6 +7,7 @@
 #include <map>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "daemon/script/load.hpp"
 #include "daemon/script/source.hpp"
@@ -19,13 +20,14 @@ class MoveReader {
 
   MoveReader(const Source& source, const StickSetting& setting);
 
-  /// The move at "/moves/INDEX".
-  Move read(std::size_t index);
+  /// The move at "/moves/INDEX"; a receiver's behaviour is several.
+  std::vector<Move> read(std::size_t index);
   const std::optional<Error>& error() const { return error_; }
 
  private:
   using Json = nlohmann::json;
 
+  Move read_one(const Json& file, const std::string& pointer, std::size_t index);
   double width(const std::string& input, double value, const std::string& pointer);
   double amplitude(const std::string& input, double value) const;
   Sticks sticks(const Json& named, const std::string& pointer, const Sticks& base);

@@ -58,6 +58,22 @@ std::optional<Error> check_pins(const Source& source, const std::string& group, 
   return std::nullopt;
 }
 
+/// `once` knows the lines in use already. A stick script and a plan tell relays from inputs, and from the words that stand for none, by name.
+std::optional<Error> check_relays(const Source& source, Once& once) {
+  Once names(source);
+  const json& file = source.value;
+  for (const json& input : file["inputs"]) static_cast<void>(names.use("", "name", input["name"]));
+  for (std::size_t i = 0; i < file["relays"].size(); ++i) {
+    const json& entry = file["relays"][i];
+    const std::string at = child("/relays", i);
+    for (const char* word : {"all", "none", "hand", "nobody", "virtual"})
+      if (entry["name"] == word) return source.error(at + "/name", "found " + shown(word) + ", which stands for something else; expected another name");
+    if (auto error = names.use(at + "/name", "name", entry["name"])) return error;
+    if (auto error = once.use(at + "/line", "line", entry["line"])) return error;
+  }
+  return std::nullopt;
+}
+
 }  // namespace
 
 Result<ControllerDescription> read_controller(const Source& source) {
@@ -69,6 +85,8 @@ Result<ControllerDescription> read_controller(const Source& source) {
   for (const std::string group : {"inputs", "outputs"})
     if (auto error = check_pins(source, group, once, file.contains("image"))) return *error;
 
+  if (auto error = check_relays(source, once)) return *error;
+
   ControllerDescription out;
   out.name = file["name"];
   out.image = file.value("image", "");
@@ -77,6 +95,8 @@ Result<ControllerDescription> read_controller(const Source& source) {
   out.boot_ms = file["boot_ms"];
   std::ranges::transform(file["inputs"], std::back_inserter(out.inputs), read_pin);
   std::ranges::transform(file["outputs"], std::back_inserter(out.outputs), read_pin);
+  for (const json& relay : file["relays"]) out.relays.push_back({relay["name"], relay["line"], line_number(relay["line"])});
+  out.serial = file.value("serial", "");
   return out;
 }
 

@@ -79,10 +79,18 @@ Status names_match(const Plan& plan, const Source& plan_source, const Source& mi
     if (!controller.output(outs[i]->name))
       return mixer_source.error(place_of_output(i) + "/output",
                                 "found the output " + shown(outs[i]->name) + "; expected an output" + of + listed(controller.outputs));
-  for (const auto& [name, phase] : plan.frame.phase_us)
-    if (!controller.input(name))
-      return plan_source.error(child("/frame/phase_us", name),
-                               "found the input " + shown(name) + "; expected an input" + of + listed(controller.inputs));
+  for (const auto& [place, named] : {std::pair("/frame/phase_us", &plan.frame.phase_us), {"/frame/drift_us", &plan.frame.drift_us}})
+    for (const auto& [name, us] : *named)
+      if (!controller.input(name))
+        return plan_source.error(child(place, name),
+                                 "found the input " + shown(name) + "; expected an input" + of + listed(controller.inputs));
+  for (std::size_t i = 0; i < plan.checks.size(); ++i) {
+    const std::string by = plan.checks[i].params.value("by", "none");
+    const bool word = by == "none" || by == "hand" || by == "nobody" || by == "virtual";
+    if (!word && !controller.relay(by))
+      return plan_source.error(child("/checks", i) + "/by",
+                               "found " + shown(by) + "; expected none, hand, or a relay of controller " + shown(controller.name));
+  }
   return Ok{};
 }
 

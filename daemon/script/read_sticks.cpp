@@ -1,4 +1,6 @@
 // Stick script: header, then each move by MoveReader, then a look whether it can be played at all.
+#include <algorithm>
+#include <iterator>
 #include <set>
 
 #include "daemon/script/feasible.hpp"
@@ -17,8 +19,13 @@ void collect_keys(const json& named, std::set<std::string>& out) {
 /// Every input that a file checked alone names.
 std::set<std::string> inputs_named(const json& file) {
   std::set<std::string> out{"throttle", "steering"};
-  if (file.contains("frame")) collect_keys(file["frame"]["phase_us"], out);
+  const auto frame_keys = [&out](const json& holder) {
+    if (!holder.contains("frame")) return;
+    for (const char* key : {"phase_us", "drift_us"}) collect_keys(holder["frame"][key], out);
+  };
+  frame_keys(file);
   for (const json& move : file["moves"]) {
+    frame_keys(move);
     for (const char* key : {"hold", "grid"})
       if (move.contains(key)) collect_keys(move[key], out);
     for (const char* key : {"step", "ramp", "sine", "sweep", "random"})
@@ -52,12 +59,15 @@ Result<StickScript> read_with(const Source& source, const StickSetting& setting)
   script.seed = file["seed"];
   script.frame = file.contains("frame") ? read_frame(file["frame"]) : setting.frame;
   MoveReader reader(source, setting);
+  std::vector<std::size_t> places;  // of each move in the file
   for (std::size_t i = 0; i < file["moves"].size(); ++i) {
-    script.moves.push_back(reader.read(i));
+    auto moves = reader.read(i);
     if (reader.error()) return *reader.error();
+    places.resize(places.size() + moves.size(), i);
+    std::ranges::move(moves, std::back_inserter(script.moves));
   }
   if (const auto trouble = first_trouble(script, setting.controller))
-    return source.error(trouble->move < 0 ? "" : child("/moves", static_cast<std::size_t>(trouble->move)), trouble->what);
+    return source.error(trouble->move < 0 ? "" : child("/moves", places[static_cast<std::size_t>(trouble->move)]), trouble->what);
   return script;
 }
 
@@ -69,6 +79,14 @@ ReceiverFrame read_frame(const json& frame) {
   out.jitter_us = frame["jitter_us"];
   out.dither_us = frame["dither_us"];
   for (const auto& [input, phase] : frame["phase_us"].items()) out.phase_us[input] = phase;
+  for (const auto& [input, drift] : frame["drift_us"].items()) out.drift_us[input] = drift;
+  out.overlap_us = frame["overlap_us"];
+  const std::string order = frame["order"];
+  using Order = ReceiverFrame::Order;
+  out.order = order == "reversed"       ? Order::reversed
+              : order == "simultaneous" ? Order::simultaneous
+              : order == "overlapping"  ? Order::overlapping
+                                        : Order::sequential;
   return out;
 }
 

@@ -78,6 +78,8 @@ std::vector<ResolvedMove> resolve(const StickScript& script, const ControllerDes
     r.point_ns = ms_to_ns(move.point_ms);
     for (const auto& point : move.points) r.points.push_back(merged(r.points.empty() ? now : r.points.back(), point, controller));
     r.lines = lines_of(move, controller);
+    for (const Relay& relay : controller.relays)
+      r.relays.push_back(std::ranges::find(move.faults, relay.name, &ChannelFault::input) != move.faults.end());
     // A ramp ends at its far end exactly; rounding in at() must not creep into the next move.
     now = r.kind == Move::Kind::ramp ? r.to : r.at(r.length_ns);
     start += r.length_ns;

@@ -45,6 +45,7 @@ struct ResolvedMove {
   double period_ms{0};
   std::vector<Widths> points;
   std::vector<LineFaults> lines;  ///< by controller input
+  std::vector<bool> relays;       ///< by controller relay: switched all along
 
   /// Commanded widths `t_ns` after the move's start.
   Widths at(std::int64_t t_ns) const;

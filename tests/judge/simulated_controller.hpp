@@ -88,6 +88,9 @@ struct Behaviour {
   double first_pulses_us{0};         ///< width of the first five pulses after the boot; 0 as they should be
   double reverse_brake_ms{0};        ///< coming to rest from ahead it drives backwards for this long
   std::optional<mixer::MixerSpec> mixes_by;  ///< another spec than the plan's: any fault of the mix
+  int obeys_first_frames{0};          ///< so many first frames after power on are driven at once
+  std::optional<int> deaf_while_high;  ///< a relay's stimulus line: no input pulse is seen while it is high
+  bool port_resets{false};            ///< restarts when its serial port is opened
 };
 
 /// Edges on the response lines that the controller description names for the spec's outputs.

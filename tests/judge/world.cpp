@@ -66,6 +66,7 @@ void add_events(capture::Capture& c, const script::Timeline& all, const BoardClo
       c.events.push_back({released, capture::EventKind::reset_released, 0, released, ""});
       continue;
     }
+    if (a.kind == script::ActionKind::port_open || a.kind == script::ActionKind::port_close) continue;
     const auto kind = a.kind == script::ActionKind::power_on ? capture::EventKind::power_on : capture::EventKind::power_off;
     c.events.push_back({clock.at(a.at.count), kind, 0, clock.at(a.at.count), ""});
   }
@@ -104,6 +105,7 @@ capture::Capture run(const script::Plan& plan, const Behaviour& controller, cons
       const auto seed = script::mixed(plan.seed, static_cast<std::uint64_t>(i * 1000 + repeat));
       auto sticks = kind->compose(plan, planned, seed);
       if (!sticks) throw std::runtime_error(sticks.error().message);
+      if (sticks->moves.empty()) continue;
       auto timeline = script::compile(*sticks, plan.controller, seed);
       if (!timeline) throw std::runtime_error(timeline.error().message);
       capture::Segment segment{i, repeat, clock.at(all.length.count), clock.at(all.length.count + timeline->length.count), {}};

@@ -44,8 +44,10 @@ void put(std::ostream& out, const std::vector<std::vector<double>>& rows) {
 }
 
 void put(std::ostream& out, const ReceiverFrame& frame) {
-  out << frame.period_us << ' ' << frame.jitter_us << ' ' << frame.dither_us << '\n';
+  out << frame.period_us << ' ' << frame.jitter_us << ' ' << frame.dither_us << ' ' << static_cast<int>(frame.order) << ' '
+      << frame.overlap_us << '\n';
   put(out, frame.phase_us);
+  put(out, frame.drift_us);
 }
 
 void put(std::ostream& out, const Move& move) {
@@ -53,7 +55,10 @@ void put(std::ostream& out, const Move& move) {
   for (const auto* values : {&move.from, &move.to, &move.amplitude_us}) put(out, *values);
   for (const auto& point : move.points) put(out, point);
   for (const auto& fault : move.faults)
-    out << fault.input << ' ' << static_cast<int>(fault.fault) << ' ' << fault.at_us << ' ' << fault.width_us << '\n';
+    out << fault.input << ' ' << static_cast<int>(fault.fault) << ' ' << fault.at_us << ' ' << fault.width_us << ' ' << fault.at_to_us << ' '
+        << fault.for_us << ' ' << fault.share << '\n';
+  out << move.action_within_ms << '\n';
+  if (move.frame) put(out, *move.frame);
   for (const ActionKind action : move.actions) out << static_cast<int>(action) << '\n';
 }
 
@@ -70,6 +75,8 @@ std::string described(const ControllerDescription& c) {
   out << c.name << '\n' << c.image << '\n' << c.chip << '\n' << c.clock_hz << ' ' << c.boot_ms << '\n';
   put(out, c.inputs);
   put(out, c.outputs);
+  for (const Relay& r : c.relays) out << r.name << ' ' << r.line << ' ' << int{r.line_no} << '\n';
+  out << c.serial << '\n';
   return out.str();
 }
 
