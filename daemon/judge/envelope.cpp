@@ -96,6 +96,7 @@ class Envelope::Follower {
         input_us_(input_us),
         samples_(samples_of(plan, traffic, input_us)),
         slews_(mixer::longest_slew_seconds(plan.spec) > 0),
+        turning_ms_(plan.spec.turn_rest_ms > 0 ? 1e3 * mixer::longest_slew_seconds(plan.spec) * (1 + kSlewClock) : 0),
         position_{mixer::SlewedRange(plan.spec.throttle), mixer::SlewedRange(plan.spec.steering)} {}
 
   void walk(std::vector<Instant>& out, std::vector<double>& forced, std::vector<Stretch>& stretches) {
@@ -251,17 +252,21 @@ class Envelope::Follower {
   void follow_slew(const std::vector<Instant>& all) {
     if (!all.back().known) return;
     Interval target[2]{all.back().throttle_us, all.back().steering_us};
-    const auto back = std::min(all.size(), static_cast<std::size_t>(spec_.latency_max_ms / kStepMs) + 2);
+    const auto back = std::min(all.size(), static_cast<std::size_t>((spec_.latency_max_ms + turning_ms_) / kStepMs) + 2);
+    if (may_rest_) rested_at_ = now_;
     for (std::size_t k = all.size() - back; k < all.size(); ++k)
       if (all[k].known) widen(target[0], all[k].throttle_us), widen(target[1], all[k].steering_us);
     const mixer::InputSpec* in[2]{&spec_.throttle, &spec_.steering};
     for (int i = 0; i < 2; ++i) {
       const Interval to = read(*in[i], target[i]);
       slewed_[i] = slewed_[i].value_or(mixer::SlewedRange(*in[i], to));
-      if (may_drive_) slewed_[i]->advance(to, kStepMs * (1 - kSlewClock) / 1e3, kStepMs * (1 + kSlewClock) / 1e3);
+      if (turning_ms_ > 0)
+        slewed_[i]->jump_to(to);  // a track that rests holds up both sticks: anywhere between the last targets
+      else if (may_drive_)
+        slewed_[i]->advance(to, kStepMs * (1 - kSlewClock) / 1e3, kStepMs * (1 + kSlewClock) / 1e3);
       if (!may_drive_) slewed_[i]->jump_to({0, 0});
       Interval at = slewed_[i]->position();
-      if (may_rest_) widen(at, {0, 0});  // armed only now, it starts from rest
+      if (now_ - rested_at_ <= turning_ms_) widen(at, {0, 0});  // armed only now, it starts from rest
       slewed_[i]->jump_to(at);
       position_[i].jump_to(at);
     }
@@ -273,6 +278,7 @@ class Envelope::Follower {
   double frame_ms_, input_us_;
   std::vector<Sample> samples_;
   bool slews_;
+  double turning_ms_, rested_at_{0};  ///< longest way of the sticks where tracks rest before they turn round, else 0
   mixer::SlewedRange position_[2];
   std::optional<mixer::SlewedRange> slewed_[2];
   std::size_t next_sample_{0}, next_event_{0};

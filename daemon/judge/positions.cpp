@@ -19,11 +19,6 @@ constexpr std::size_t kPulsesNeeded = 2;
 constexpr double kFramesRead = 3;  // one of them may be cut in two by the end of settling
 constexpr std::size_t kSpansShown = 8;
 
-double slew_ms(const mixer::InputSpec& in, double from_percent, double to_percent) {
-  const auto at = [&](double percent) { return mixer::stick(in, script::width_of_percent(in, percent)); };
-  return 1e3 * mixer::slew_seconds(in, at(from_percent), at(to_percent));
-}
-
 Position position_of(const Context& c, const Reading& r) {
   return {percent_of(c.plan.spec.throttle, r.hold.throttle_us), percent_of(c.plan.spec.steering, r.hold.steering_us)};
 }
@@ -32,8 +27,11 @@ Position position_of(const Context& c, const Reading& r) {
 
 double settle_ms(const script::Plan& plan, Position from, Position to) {
   const auto& spec = plan.spec;
-  return plan.frame.period_us / 1e3 + spec.latency_max_ms +
-         std::max(slew_ms(spec.throttle, from.throttle, to.throttle), slew_ms(spec.steering, from.steering, to.steering));
+  const auto sticks = [&](Position p) {
+    return mixer::Pair{mixer::stick(spec.throttle, script::width_of_percent(spec.throttle, p.throttle)),
+                       mixer::stick(spec.steering, script::width_of_percent(spec.steering, p.steering))};
+  };
+  return plan.frame.period_us / 1e3 + spec.latency_max_ms + 1e3 * mixer::settle_seconds(spec, sticks(from), sticks(to));
 }
 
 void hold_positions(Sticks& sticks, const script::Plan& plan, const std::vector<Position>& positions) {

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "daemon/judge/sticks.hpp"
+#include "daemon/mixer/slew.hpp"
 #include "daemon/script/percent.hpp"
 
 namespace midstick::judge {
@@ -27,6 +28,8 @@ class Maker {
  public:
   Maker(const script::Plan& plan, std::uint64_t seed) : plan_(plan), spec_(plan.spec), draw_(seed) {
     frame_ms_ = (plan.frame.period_us + plan.frame.dither_us) / 1e3;
+    // Where tracks rest before they turn round, only sticks that rest for longer say for certain what must come out.
+    if (plan.spec.turn_rest_ms > 0) turning_ms_ = 1.1e3 * mixer::longest_slew_seconds(plan.spec);
   }
 
   std::vector<Move> moves(double for_ms, bool faults) {
@@ -72,7 +75,7 @@ class Maker {
 
   void drive() {
     Move move;
-    move.for_ms = whole_frames_ms(plan_, ms(300, 900));
+    move.for_ms = whole_frames_ms(plan_, ms(300, 900) + turning_ms_);
     switch (draw_.within(0, 4)) {
       case 0:
         move.kind = Move::Kind::ramp;
@@ -216,7 +219,7 @@ class Maker {
   const mixer::MixerSpec& spec_;
   script::Draw draw_;
   std::vector<Move> moves_;
-  double frame_ms_, throttle_{0}, steering_{0};
+  double frame_ms_, turning_ms_{0}, throttle_{0}, steering_{0};
   std::vector<Trouble> deck_;
 };
 

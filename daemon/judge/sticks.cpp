@@ -50,7 +50,8 @@ double Sticks::slewing_ms(double throttle, double steering) const {
   }
   const mixer::Pair to{mixer::stick(spec.throttle, script::width_of_percent(spec.throttle, throttle)),
                        mixer::stick(spec.steering, script::width_of_percent(spec.steering, steering))};
-  return 1e3 * mixer::settle_seconds(spec, from, to);
+  // Judged by the widths really sent, one track more may seem to turn round.
+  return 1e3 * mixer::settle_seconds(spec, from, to) + spec.turn_rest_ms;
 }
 
 script::Move& Sticks::silent(double ms, std::string mark) {

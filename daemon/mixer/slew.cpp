@@ -7,6 +7,7 @@ namespace midstick::mixer {
 namespace {
 
 constexpr double kTurnStep = 0.005;  // s: the way is followed in such steps for tracks that turn round
+constexpr double kAtNeutral = 0.02;  // of full speed
 
 double leg_seconds(double distance, double rate) { return rate > 0 ? distance / rate : 0; }
 
@@ -50,7 +51,8 @@ double settle_seconds(const MixerSpec& spec, Pair from, Pair to) {
   if (spec.turn_rest_ms <= 0) return slew;
   SlewedStick throttle(spec.throttle, from.left), steering(spec.steering, from.right);
   Pair was = mix(spec, from.left, from.right);
-  bool ahead[2] = {was.left > 0, was.right > 0};
+  // At neutral, or a reading error behind it, a track may have been ahead before and not rested yet.
+  bool ahead[2] = {was.left > -kAtNeutral, was.right > -kAtNeutral};
   int turns = 0;
   for (double t = 0; t <= slew + kTurnStep; t += kTurnStep) {
     const Pair y = mix(spec, throttle.advance(to.left, kTurnStep), steering.advance(to.right, kTurnStep));

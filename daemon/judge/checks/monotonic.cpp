@@ -188,7 +188,8 @@ void follow(const Context& c, const Traffic& t, const std::vector<Sent>& samples
     const double us = t.us(p);
     const auto now = asked_between(samples, side, p.fall - t.ticks_ms(c.plan.spec.latency_max_ms), p.fall);
     if (!now) continue;
-    a.back.add(t, p, direction.step(now->mid(), us, t.ms(p.fall - begin)));
+    // A frame may show one stick new and the other old, which is within what is asked meanwhile.
+    a.back.add(t, p, std::max(0.0, direction.step(now->mid(), us, t.ms(p.fall - begin)) - (now->high - now->low)));
     if (i == 0) continue;
     const auto asked = asked_between(samples, side, pulses[i - 1].fall - reach, p.fall);
     const Sent &known = known_at(samples, p.rise), &before = known_at(samples, pulses[i - 1].rise);

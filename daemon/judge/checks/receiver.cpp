@@ -14,6 +14,7 @@
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/mixer/slew.hpp"
 #include "daemon/script/percent.hpp"
 #include "daemon/script/receiver.hpp"
 
@@ -55,13 +56,13 @@ void play(Sticks& sticks, const script::Plan& plan, const std::string& name, con
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
-  const double drive = param(check, "drive_percent");
+  const double drive = param(check, "drive_percent"), slew_ms = 1e3 * mixer::longest_slew_seconds(plan.spec);
   sticks.arm();
   bool armed = true;
   for (const std::string& name : names(check, "loss")) {
     if (!armed) sticks.arm();
-    sticks.hold(drive, kSteering, param(check, "drive_ms") + param(check, "entry_ms"), kDrive);
-    play(sticks, plan, name, scene_of(plan, drive, kSteering), plan.spec.loss.safe_within_ms + kSpareMs);
+    sticks.hold(drive, kSteering, param(check, "drive_ms") + param(check, "entry_ms") + slew_ms, kDrive);
+    play(sticks, plan, name, scene_of(plan, drive, kSteering), plan.spec.loss.safe_within_ms + kSpareMs + slew_ms);
     armed = false;
   }
   for (const std::string& name : names(check, "boot")) {

@@ -43,7 +43,8 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   sticks.arm();
   sticks.frame().dither_us = std::min(2000.0, plan.frame.period_us / 10);  // throws come at any phase of the controller's own frame
   for (int i = 0; i < 2; ++i) {
-    const double ms = 1.3 * slew_ms(input(plan, i)) + 2 * plan.spec.turn_rest_ms + plan.spec.latency_max_ms + 8 * plan.spec.frame.period_high_ms;
+    const double ms = 1.3 * slew_ms(input(plan, i)) + 2 * plan.spec.turn_rest_ms + plan.spec.latency_max_ms + 8 * plan.spec.frame.period_high_ms +
+                      3 * plan.frame.period_us / 1e3;
     const auto throw_to = [&](double percent, const char* mark) {
       sticks.hold(i == 0 ? percent : 0, i == 1 ? percent : 0, ms, mark);
     };
