@@ -19,7 +19,7 @@ namespace {
 constexpr std::int64_t kNeeded = 20;  // pulses on each output
 constexpr const char* kCorner = "corner";
 constexpr double kEscLowUs = 800, kEscHighUs = 2200;  // usual, where the spec has no ESC: common practice, no source
-constexpr double kByteTurnUs = 128, kNearUs = 6;
+constexpr double kByteTurnUs = 128, kNearUs = 3;
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
