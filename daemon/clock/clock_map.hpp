@@ -19,7 +19,7 @@ struct ClockMap {
   BoardTime board_origin{};
   HostTime host_origin{};
   double ns_per_tick{kNominalNsPerTick};
-  double uncertainty_ppm{5000.0};  ///< resonator tolerance until measured (references.md 6: +-0.5 %)
+  double uncertainty_ppm{5000.0};  ///< resonator tolerance until measured (ceramic resonators, makers' data from memory: +-0.5 %)
   int samples{0};                  ///< clock exchanges the estimate stands on
 
   /// Board clock error in parts per million; positive: board fast.

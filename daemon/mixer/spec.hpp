@@ -71,15 +71,15 @@ struct OutputSpec {
 /// What must happen when the link drops and returns.
 struct LossSpec {
   double safe_within_ms{500};   ///< last valid falling edge -> outputs safe
-  double safe_half_us{5};       ///< safe: |out - neutral| <= this (trade.md fault 23)
+  double safe_half_us{5};       ///< safe: |out - neutral| <= this (catalogue fault 23)
   bool pulses_may_stop{false};  ///< true: silence (line low) also counts as safe
-  int tolerate_frames{3};       ///< this many lost frames must not trip it (trade.md fault 26)
+  int tolerate_frames{3};       ///< this many lost frames must not trip it (catalogue fault 26)
 };
 
 struct ArmSpec {
   double neutral_ms{500};      ///< both sticks must rest at neutral this long before outputs leave neutral
   double neutral_half_us{25};  ///< what counts as stick neutral, us either side of centre
-  double boot_ms{1000};        ///< power on -> first legal neutral pulse, at most (trade.md fault 57)
+  double boot_ms{1000};        ///< power on -> first legal neutral pulse, at most (catalogue fault 57)
 };
 
 struct FrameSpec {
@@ -90,10 +90,10 @@ struct FrameSpec {
 /// What the controller must make of a receiver's pulses.
 struct ReceiverSpec {
   double accept_low_us{900}, accept_high_us{2100};  ///< widths within must be taken as stick positions
-  double reject_low_us{700}, reject_high_us{2300};  ///< widths beyond must not (trade.md fault 9)
-  double runt_us{300};                              ///< highs shorter than this must not move an output (trade.md fault 8)
-  int wild_frames{0};                               ///< so many wild frames in a row must not show (trade.md fault 10)
-  double period_low_ms{5}, period_high_ms{50};      ///< frames to be followed (trade.md faults 16, 17)
+  double reject_low_us{700}, reject_high_us{2300};  ///< widths beyond must not (catalogue fault 9)
+  double runt_us{300};                              ///< highs shorter than this must not move an output (catalogue fault 8)
+  int wild_frames{0};                               ///< so many wild frames in a row must not show (catalogue fault 10)
+  double period_low_ms{5}, period_high_ms{50};      ///< frames to be followed (catalogue faults 16, 17)
 };
 
 /// Output widths over a grid of stick positions, bilinear between them, flat beyond the first and the last.
@@ -119,7 +119,7 @@ struct MixerSpec {
   std::vector<std::vector<double>> matrix;  ///< a row an output (left, right, more), a column an input (throttle, steering, more)
   Table table;                              ///< law table: us already, so of left and right only the clamp counts
   double turn_rest_ms{0};    ///< a track that was ahead rests at neutral this long before it goes back, and the sticks' slew waits; 0: none
-  double latency_max_ms{50};  ///< input step -> output moved, worst (trade.md fault 59)
+  double latency_max_ms{50};  ///< input step -> output moved, worst (catalogue fault 59)
   LossSpec loss;
   ArmSpec arm;
   FrameSpec frame;

@@ -1,4 +1,4 @@
-// Latency: steps at random phase, as a distribution (trade.md fault 59; limits common practice, no source).
+// Latency: steps at random phase, as a distribution (catalogue fault 59; limits common practice, no source).
 //
 // From the fall of the first input pulse that carries the new width (before it no controller can know) to the fall of the first output
 // pulse that has left its old width (only then does an ESC know). One step gives one latency for each output that the spec lets move.

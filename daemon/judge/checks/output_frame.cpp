@@ -1,4 +1,4 @@
-// Output frame: steady sticks at neutral and driven; period of the output pulses and noise of their widths (trade.md faults 15, 36, 37, 42;
+// Output frame: steady sticks at neutral and driven; period of the output pulses and noise of their widths (catalogue faults 15, 36, 37, 42;
 // figures common practice, no source).
 #include <algorithm>
 #include <cmath>

@@ -1,5 +1,5 @@
 // Power-up: power off and on, with sticks at neutral, silent or off centre. The first pulse is a legal neutral one and in time, no runt
-// before or after it, nothing but neutral until armed (trade.md faults 29, 31, 32, 56, 57; figures common practice, no source).
+// before or after it, nothing but neutral until armed (catalogue faults 29, 31, 32, 56, 57; figures common practice, no source).
 #include <algorithm>
 #include <cmath>
 #include <optional>

@@ -1,5 +1,5 @@
 // Recovery: the signal returns with the stick off centre. Outputs stay safe, also through a neutral that is too short, until both sticks
-// have rested at neutral for the arming time; then they follow again (trade.md faults 25, 28; figures common practice, no source).
+// have rested at neutral for the arming time; then they follow again (catalogue faults 25, 28; figures common practice, no source).
 #include <algorithm>
 #include <cmath>
 

@@ -1,4 +1,4 @@
-// Signal loss: driving, then all inputs, or one alone, fall silent or freeze (trade.md faults 19, 20, 21, 23, 24, 26; figures common
+// Signal loss: driving, then all inputs, or one alone, fall silent or freeze (catalogue faults 19, 20, 21, 23, 24, 26; figures common
 // practice, no source). From the last valid falling edge of the first input lost until both outputs are safe, and stay so; no kick on the
 // way; a gap of the spec's tolerated frames must not trip it.
 #include <algorithm>
