@@ -103,7 +103,7 @@ TEST(Mower, EveryFileIsValid) {
   EXPECT_EQ(files, 3);
 }
 
-TEST(Mower, NightlyPlanHasAllNineChecksAndEveryStickScript) {
+TEST(Mower, NightlyPlanHasEveryCheckButSoakAndHostPortAndEveryStickScript) {
   const auto plan = script::load_plan((kMower / "nightly.json").string());
   ASSERT_TRUE(plan.ok()) << plan.error().message;
   std::set<std::string> kinds, scripts;
@@ -111,12 +111,13 @@ TEST(Mower, NightlyPlanHasAllNineChecksAndEveryStickScript) {
     kinds.insert(check.kind);
     if (check.script) scripts.insert(check.script->name);
   }
-  EXPECT_EQ(kinds.size(), 9u);
+  EXPECT_EQ(kinds.size(), judge::check_kinds().size() - 2);
+  EXPECT_FALSE(kinds.contains("soak") || kinds.contains("host-port"));
   const auto files = std::distance(fs::directory_iterator(kMower / "sticks"), fs::directory_iterator{});
   EXPECT_EQ(static_cast<std::ptrdiff_t>(scripts.size()), files);
 }
 
-TEST(Mower, NightTakesAtMostFourMinutesOfBoardTime) {
+TEST(Mower, NightTakesAtMostSevenMinutesOfBoardTime) {
   const auto plan = script::load_plan((kMower / "nightly.json").string());
   ASSERT_TRUE(plan.ok()) << plan.error().message;
   double seconds = 0;
@@ -125,12 +126,13 @@ TEST(Mower, NightTakesAtMostFourMinutesOfBoardTime) {
       if (check.kind != kind.kind) continue;
       const auto sticks = kind.compose(*plan, check, plan->seed);
       ASSERT_TRUE(sticks.ok()) << sticks.error().message;
+      if (sticks->moves.empty()) continue;  // not run
       const auto timeline = script::compile(*sticks, plan->controller, plan->seed);
       ASSERT_TRUE(timeline.ok()) << timeline.error().message;
       seconds += static_cast<double>(timeline->length.count) / 1e9 * check.repeats;
     }
   EXPECT_GT(seconds, 60);
-  EXPECT_LT(seconds, 240);
+  EXPECT_LT(seconds, 420);
 }
 
 }  // namespace
