@@ -50,6 +50,10 @@ RateInterval rate_interval(std::int64_t x, std::int64_t n, double confidence) {
   return r;
 }
 
+double at_most(std::int64_t x, std::int64_t n, double rate) {
+  return boost::math::cdf(boost::math::binomial_distribution<>(static_cast<double>(n), rate), static_cast<double>(x));
+}
+
 double student_t95(std::int64_t dof) {
   return boost::math::quantile(
       boost::math::complement(boost::math::students_t(static_cast<double>(std::max<std::int64_t>(dof, 1))), 0.025));

@@ -1,6 +1,8 @@
 // ESC arming and brake-reverse: an ESC on each output, fed with what the controller sent.
 #include <gtest/gtest.h>
 
+#include <stdexcept>
+
 #include "daemon/esc/presets.hpp"
 #include "tests/judge/world.hpp"
 
@@ -41,7 +43,7 @@ TEST(EscArmingCheck, AStrictEscLocksOutWhereAPatientOneWaits) {
   const auto slow = with([](auto& b) { b.boot_ms = 1900; });
   const auto r = judged("esc-arming", slow, "strict");
   EXPECT_EQ(measure(r, "left power-ups locked out")->verdict, Verdict::fail) << r.summary;
-  EXPECT_EQ(measure(judged("esc-arming", slow), "left power-ups locked out"), nullptr);
+  EXPECT_THROW(measure(judged("esc-arming", slow), "left power-ups locked out"), std::runtime_error);
 }
 
 TEST(EscArmingCheck, HighPulsesAtBootEnterTheLearnMode) {

@@ -71,7 +71,7 @@ TEST(TornValueCheck, HalfOfEachWidthIsFoundAndNamed) {
   EXPECT_EQ(r.verdict, Verdict::fail) << r.summary;
   EXPECT_EQ(first_cause(r), "torn-read");
   ASSERT_FALSE(r.causes.empty());
-  EXPECT_NE(r.causes[0].reason.find("256 counts of 0.5 us"), std::string::npos) << r.causes[0].reason;
+  EXPECT_NE(r.causes.at(0).reason.find("256 counts of 0.5 us"), std::string::npos) << r.causes[0].reason;
 }
 
 TEST(TornValueCheck, SlipOfTheClockIsToldFromATear) {
@@ -92,7 +92,7 @@ TEST(SaveStallCheck, LongFrameWhileSettingsAreSavedFails) {
   EXPECT_EQ(r.verdict, Verdict::fail) << r.summary;
   EXPECT_EQ(first_cause(r), "save-stall");
   ASSERT_FALSE(r.causes.empty());
-  EXPECT_NE(r.causes[0].reason.find("s into the rest at speed"), std::string::npos) << r.causes[0].reason;
+  EXPECT_NE(r.causes.at(0).reason.find("s into the rest at speed"), std::string::npos) << r.causes[0].reason;
 }
 
 TEST(SaveStallCheck, RegularOutliersAreNoSave) {
@@ -146,7 +146,7 @@ TEST(ChannelPhaseCheck, OverlapThatHidesAChannelIsFound) {
   EXPECT_EQ(r.verdict, Verdict::fail) << r.summary;
   EXPECT_EQ(first_cause(r), "phase-dependent");
   ASSERT_FALSE(r.causes.empty());
-  EXPECT_NE(r.causes[0].reason.find("steering stale"), std::string::npos) << r.causes[0].reason;
+  EXPECT_NE(r.causes.at(0).reason.find("steering stale"), std::string::npos) << r.causes[0].reason;
 }
 
 TEST(ChannelPhaseCheck, SlowInEveryPhaseIsNoMatterOfPhase) {

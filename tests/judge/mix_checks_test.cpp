@@ -104,7 +104,7 @@ TEST(SignMatrixCheck, NoMovementIsAWrongOne) {
 TEST(SymmetryCheck, TellsTheGainFromAnEndpoint) {
   const auto gain = judged("symmetry", with([](auto& b) { b.right_gain = 0.9; }));
   ASSERT_FALSE(gain.causes.empty());
-  EXPECT_NE(gain.causes[0].reason.find("times as strongly as left"), std::string::npos) << gain.causes[0].reason;
+  EXPECT_NE(gain.causes.at(0).reason.find("times as strongly as left"), std::string::npos) << gain.causes[0].reason;
   const auto end = judged("symmetry", with([](auto& b) { b.right_low_us = 1100; }));
   EXPECT_EQ(end.verdict, Verdict::fail);
   EXPECT_NE(first_cause(end), "side-gain");
@@ -113,7 +113,7 @@ TEST(SymmetryCheck, TellsTheGainFromAnEndpoint) {
 TEST(MonotonicCheck, SaysWhereItJumps) {
   const auto r = judged("monotonic", with([](auto& b) { b.wrap_us = 256; }));
   ASSERT_FALSE(r.causes.empty());
-  EXPECT_NE(r.causes[0].reason.find("us from centre"), std::string::npos) << r.causes[0].reason;
+  EXPECT_NE(r.causes.at(0).reason.find("us from centre"), std::string::npos) << r.causes[0].reason;
   EXPECT_EQ(measure(r, "left furthest jump past the model's")->verdict, Verdict::fail);
   EXPECT_EQ(measure(r, "left furthest step back")->verdict, Verdict::fail);
 }

@@ -38,6 +38,13 @@ TEST(Summarise, NothingGivesZeros) {
   EXPECT_EQ(s.mean, 0);
 }
 
+TEST(Rates, ChanceOfSoFewIsTheBinomialSum) {
+  EXPECT_NEAR(at_most(0, 10, 0.5), 1.0 / 1024, 1e-12);
+  EXPECT_NEAR(at_most(1, 10, 0.5), 11.0 / 1024, 1e-12);
+  EXPECT_EQ(at_most(0, 10, 0), 1);
+  EXPECT_EQ(at_most(3, 10, 1), 0);
+}
+
 TEST(Percentile, IsTheNearestRank) {
   std::vector<double> x;
   for (int i = 1; i <= 100; ++i) x.push_back(i);

@@ -62,6 +62,23 @@ TEST(MidPulseCheck, OutliersAtRestAsWellAreNoUpdateInThePulse) {
   EXPECT_NE(first_cause(r), "update-in-pulse") << all_of(r);
 }
 
+TEST(MidPulseCheck, LargeOutliersAtRestAsOftenAreNoUpdateInThePulse) {
+  const auto r = judged(R"({"check": "mid-pulse", "still_ms": 10000})", [](auto& b) { b.outlier_us = 400; });
+  EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
+  EXPECT_NE(first_cause(r), "update-in-pulse") << all_of(r);
+}
+
+TEST(MidPulseCheck, AFewOutliersAtRestDoNotHideIt) {
+  const auto r = judged(R"({"check": "mid-pulse"})", [](auto& b) { b.update_in_pulse = true, b.input_steps = false, b.outlier_us = 30; });
+  EXPECT_EQ(measure(r, "left pulses off at rest")->verdict, Verdict::fail) << all_of(r);
+  EXPECT_EQ(first_cause(r), "update-in-pulse") << all_of(r);
+}
+
+TEST(MidPulseCheck, ALaggingOutputIsNoUpdateInThePulse) {
+  const auto r = judged(R"({"check": "mid-pulse"})", [](auto& b) { b.filter_frames = 3; });
+  EXPECT_NE(first_cause(r), "update-in-pulse") << all_of(r);
+}
+
 TEST(MidPulseCheck, ALateControllerIsNoFaultOfItsPulses) {
   const auto r = judged(R"({"check": "mid-pulse"})", [](auto& b) { b.delay_ms = 18; });
   EXPECT_EQ(r.verdict, Verdict::pass) << all_of(r);

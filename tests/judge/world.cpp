@@ -138,7 +138,7 @@ const judge::CheckResult& check(const judge::RunResult& result, const std::strin
 const judge::Measure* measure(const judge::CheckResult& result, const std::string& name) {
   for (const auto& m : result.measures)
     if (m.name == name) return &m;
-  return nullptr;
+  throw std::runtime_error("no measure " + name + " in " + result.name + ": " + result.summary);
 }
 
 std::string those(const judge::RunResult& result, judge::Verdict verdict) {

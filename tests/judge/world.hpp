@@ -30,6 +30,7 @@ capture::Capture run(const script::Plan& plan, const Behaviour& controller = {},
 /// "power-up fail: Left ...", one line a check, for test messages.
 std::string told(const judge::RunResult& result);
 const judge::CheckResult& check(const judge::RunResult& result, const std::string& name);
+/// Throws where there is none, so that a test fails instead of following a null pointer.
 const judge::Measure* measure(const judge::CheckResult& result, const std::string& name);
 /// Names of the checks with this verdict, comma between.
 std::string those(const judge::RunResult& result, judge::Verdict verdict);

@@ -12,6 +12,7 @@
 #include "daemon/judge/recent_answers.hpp"
 #include "daemon/judge/extreme.hpp"
 #include "daemon/judge/pictures.hpp"
+#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/script/percent.hpp"
@@ -27,7 +28,9 @@ constexpr const char* kMoving[] = {kSlow, kFast, kSwing};
 constexpr std::int64_t kNeeded = 50;    // pulses while moving, each output
 constexpr double kSettleMs = 300;       // after a change of stretch, beside the latency
 constexpr double kClearlyWrong = 0.25;  // an outlier this far outside, in parts of a width, is a cut or lengthened pulse
-constexpr double kEqualRate = 0.2;      // none at rest says little while this likely with outliers as often as in motion
+constexpr double kEqualRate = 0.2;      // so few at rest say little while this likely with outliers as often as in motion
+constexpr double kLargeUs = 100;        // an output that merely lags stays nearer to the answers than this
+constexpr double kRestShare = 0.3;      // outliers at rest, in parts of the rate in motion, that other reasons may add
 constexpr std::size_t kSpansShown = 5;
 
 /// Moves throttle between two widths in steps of `step_us` a frame, up and down, for `ms`; steering rests.
@@ -65,6 +68,7 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
 struct Watched {
   Extreme furthest;
   std::int64_t pulses{0}, outliers{0};
+  std::int64_t large{0};   ///< of the outliers, those beyond kLargeUs
   double largest_part{0};  ///< of the pulse's own allowed width
 };
 
@@ -85,6 +89,7 @@ Watched watch(const Context& c, const Traffic& t, const RecentAnswers& answers, 
     w.furthest.add(t, pulses[i], off);
     if (std::abs(off) <= tolerance + t.width_uncertainty(pulses[i])) continue;
     ++w.outliers;
+    w.large += std::abs(off) > kLargeUs;
     w.largest_part = std::max(w.largest_part, std::abs(off) / allowed->mid());
     if (f.evidence.size() >= kSpansShown) continue;
     f.evidence.push_back(t.span(pulses[i].rise, pulses[i].fall,
@@ -98,23 +103,27 @@ Watched watch(const Context& c, const Traffic& t, const RecentAnswers& answers, 
 
 void merge(Watched& to, const Watched& more) {
   to.furthest.merge(more.furthest);
-  to.pulses += more.pulses, to.outliers += more.outliers;
+  to.pulses += more.pulses, to.outliers += more.outliers, to.large += more.large;
   to.largest_part = std::max(to.largest_part, more.largest_part);
 }
 
+/// Large outliers that come with the motion. A few at rest do not speak against it: another fault, or a reading gone wrong, may add those.
 void name_cause(const Watched& moving, const Watched& still, Findings& f) {
-  if (moving.outliers == 0 || still.outliers > 0 || 5 * moving.outliers > moving.pulses) return;
-  const double rate = static_cast<double>(moving.outliers) / static_cast<double>(moving.pulses);
-  const double as_often = std::pow(1 - rate, static_cast<double>(still.pulses));
-  const bool telling = as_often<kEqualRate, large = moving.largest_part> kClearlyWrong;
+  if (moving.large == 0 || still.pulses == 0 || 5 * moving.outliers > moving.pulses) return;
+  const double rate = static_cast<double>(moving.large) / static_cast<double>(moving.pulses);
+  const double at_rest = static_cast<double>(still.large) / static_cast<double>(still.pulses);
+  if (at_rest >= kRestShare * rate) return;
+  const double as_few = at_most(still.large, still.pulses, rate);
+  const bool telling = as_few < kEqualRate, large = moving.largest_part > kClearlyWrong;
   if (!telling && !large) return;
   f.causes.push_back({"update-in-pulse",
                       telling && large ? 0.95
                       : large          ? 0.8
                                        : 0.6,
-                      whole(moving.outliers) + " of " + whole(moving.pulses) + " pulses outside while the stick moves, up to " +
-                          num(100 * moving.largest_part, 0) + " % of the width, and 0 of " + whole(still.pulses) + " at rest (chance " +
-                          percent_text(as_often) + " if they came as often there)"});
+                      whole(moving.large) + " of " + whole(moving.pulses) + " pulses more than " + num(kLargeUs, 0) +
+                          " us outside while the stick moves, up to " + num(100 * moving.largest_part, 0) + " % of the width, and " +
+                          whole(still.large) + " of " + whole(still.pulses) + " at rest (chance " + percent_text(as_few) +
+                          " if they came as often there)"});
 }
 
 Picture picture(const Traffic& t, const Watched (&moving)[2]) {

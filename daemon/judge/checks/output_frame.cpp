@@ -19,7 +19,8 @@ constexpr const char* kMarks[] = {"neutral", "driven"};
 constexpr std::int64_t kNeeded = 50;      // pulses on each output
 constexpr std::int64_t kFullTail = 1000;  // so many are needed before a 99.9 % point is more than the largest value
 constexpr std::size_t kSpansShown = 5;
-constexpr double kHidden = 0.3, kThere = 0.5;  // noise inside the dead band in parts of that outside it: the input's own; the output's own
+constexpr double kHidden = 0.3;                // noise inside the dead band in parts of that outside it, while it is the input's own
+constexpr double kQuietUs = 1, kMadeHereUs = 2;  // sigma inside the dead band: an output without noise of its own; one with it
 constexpr double kSteadyFrames = 0.02;         // spread of frames, in parts, that a wrong rate has and a stall has not
 constexpr double kShortestStretchMs = 500;     // of a builder's own script
 
@@ -164,14 +165,14 @@ void name_noise(const Context& c, const SideNumbers (&sides)[2], Findings& f) {
   if (!noisy || rest.degrees == 0 || driven.degrees == 0 || driven.sigma() <= 0) return;
   const double part = rest.sigma() / driven.sigma();
   const std::string sigmas = "width sigma is " + num(driven.sigma(), 2) + " us driven and " + num(rest.sigma(), 2) + " us at neutral";
-  if (banded && part < kHidden)
+  if (banded && rest.sigma() < kQuietUs && part < kHidden)
     f.causes.push_back({"coarse-capture", 0.9, sigmas + ", inside the dead band, where the input does not reach the output"});
-  if (part < kThere) return;
   const auto longer = rest.longer + driven.longer, shorter = rest.shorter + driven.shorter;
   const bool one_sided = longer + shorter > 0 && std::min(longer, shorter) * 5 <= longer + shorter;
+  if (rest.sigma() < kMadeHereUs || (!banded && !one_sided)) return;
   f.causes.push_back(
       {"interrupt-jitter", one_sided ? 0.9 : 0.6,
-       sigmas + ", so the input has no part in it; " + whole(longer) + " outliers are longer and " + whole(shorter) + " shorter"});
+       sigmas + (banded ? ", so the input has no part in it; " : "; ") + whole(longer) + " outliers are longer and " + whole(shorter) + " shorter"});
 }
 
 Picture histogram(const std::vector<double>& off, Side side, double noise) {

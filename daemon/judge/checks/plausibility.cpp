@@ -28,6 +28,7 @@ constexpr double kGapUs = 200, kShortFrameUs = 5000;
 constexpr double kSpareMs = 150;   // watched beyond the spec's time to safe
 constexpr double kCut[] = {32768, 65536};
 constexpr double kLongestFrameUs = 50'000;
+constexpr int kDrivenPulses = 3;   // before the odd widths, to say what was driven
 constexpr double kOddUs = 20;      // off the steady width: an odd pulse
 constexpr const char* kSteady = "steady";
 constexpr const char* kOdd = "odd width";
@@ -152,8 +153,17 @@ struct Alone {
   const Traffic* traffic;
   double us;
   BoardTime begin, end;
-  bool safe{false};  ///< both outputs, in the spec's time, to the end
+  bool driven{false};  ///< an output, once the spec's time to safe was over
 };
+
+/// Is the link kept alive: has the output pulses over (due, end], or a line stuck high, further from neutral than half of what it drove
+/// at `begin`, whichever way? Where neutral lies, to a few us, and whether pulses may stop is the business of the signal-loss check.
+bool still_driven(const script::Plan& plan, const Traffic& t, Side side, BoardTime begin, BoardTime due, BoardTime end) {
+  const double neutral = neutral_of(plan, side), drove = std::abs(mean_before(t, side, begin, kDrivenPulses) - neutral);
+  for (const Pulse& p : t.output(side).falling_in(due, end))
+    if (std::abs(t.us(p) - neutral) > drove / 2 + t.width_uncertainty(p)) return true;
+  return watch_safe(plan, t, side, begin, end, NAN, 0).stuck_high;
+}
 
 std::vector<Alone> alones(const Context& c, const std::vector<Traffic>& all) {
   std::vector<Alone> found;
@@ -162,12 +172,9 @@ std::vector<Alone> alones(const Context& c, const std::vector<Traffic>& all) {
       for (const auto* mark : t.marks(alone_mark(us))) {
         const Pulse* last = t.throttle().last_fallen(mark->at);
         if (!last || !driven(c.plan, t, mark->at) || t.steering().falling_in(mark->at, t.end_of(*mark)).empty()) continue;
-        Alone a{&t, us, last->fall, t.end_of(*mark), true};
+        Alone a{&t, us, last->fall, t.end_of(*mark), false};
         const BoardTime due = last->fall + t.ticks_ms(c.plan.spec.loss.safe_within_ms);
-        for (const Side s : kSides) {
-          const SafeWatch w = watch_safe(c.plan, t, s, last->fall, a.end, NAN, 0);
-          a.safe = a.safe && w.safe_at && *w.safe_at <= due;
-        }
+        for (const Side s : kSides) a.driven = a.driven || still_driven(c.plan, t, s, last->fall, due, a.end);
         found.push_back(a);
       }
   return found;
@@ -197,7 +204,7 @@ void judge_alone(const std::vector<Alone>& all, Findings& f) {
   std::int64_t alive = 0, cut = 0;
   std::string list;
   for (const Alone& a : all) {
-    if (a.safe) continue;
+    if (!a.driven) continue;
     ++alive, cut += cut_width(a.us);
     list += (list.empty() ? "" : ", ") + num(a.us, 0) + " us";
   }
@@ -236,7 +243,7 @@ CheckResult judge(const Context& c) {
   const auto& r = c.plan.spec.receiver;
   for (const Probe& p : odd)
     if (p.obeyed && (p.us < r.reject_low_us || p.us > r.reject_high_us)) f.evidence.push_back(p.traffic->span(p.begin, p.end, num(p.us, 0) + " us obeyed", true));
-  for (const Alone& a : only) f.evidence.push_back(a.traffic->span(a.begin, a.end, alone_mark(a.us), !a.safe));
+  for (const Alone& a : only) f.evidence.push_back(a.traffic->span(a.begin, a.end, alone_mark(a.us), a.driven));
   f.pictures.push_back(edges(odd));
   f.when_passed = "Pulses that no receiver sends neither move the outputs nor keep the link alive.";
   f.when_failed = "A disturbed or broken receiver can drive the vehicle.";
