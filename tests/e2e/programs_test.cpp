@@ -112,6 +112,70 @@ TEST(CommandLine, CtrlCEndsARunAsInconclusiveAndMarksItIncomplete) {
   EXPECT_EQ(nlohmann::json::parse(in).at("state"), "incomplete");
 }
 
+TEST(CommandLine, WhatAsksForAHandIsNotRunOnTheVirtualBenchAndDoesNotCount) {
+  const ScratchFolder scratch;
+  const auto answer = midstick({"run", kTests + "by-hand.json", "--bench", "virtual:" + kMower + "controller.json", "--out",
+                                (scratch / "run").string(), "--hand"});
+  EXPECT_EQ(answer.code, 0) << answer.text;
+  EXPECT_NE(answer.text.find("not run"), std::string::npos) << answer.text;
+  std::ifstream in(scratch / "run" / "report.json");
+  const auto check = nlohmann::json::parse(in).at("checks").at(1);
+  EXPECT_EQ(check.at("verdict"), "not run");
+  EXPECT_NE(check.at("not_run").get<std::string>().find("virtual bench"), std::string::npos) << check;
+}
+
+TEST(CommandLine, RandomPlaysItsScriptsAndSaysHowToPlayThemAgain) {
+  const ScratchFolder scratch;
+  const auto answer = midstick({"random", kMower + "nightly.json", "--bench", "virtual:" + kMower + "controller.json", "--for", "5", "--runs",
+                                "2", "--seed", "11", "--out", (scratch / "random").string()});
+  EXPECT_EQ(answer.code, 0) << answer.text;
+  EXPECT_NE(answer.text.find("random scripts played: 2, the last with seed 12"), std::string::npos) << answer.text;
+  EXPECT_NE(answer.text.find("again:  midstick run "), std::string::npos) << answer.text;
+  EXPECT_EQ(midstick({"random", kMower + "nightly.json", "--bench", "virtual:" + kMower + "controller.json"}).code, 64) << "no --out";
+}
+
+TEST(CommandLine, RecordWithNoReceiverWiredSaysSoAndWritesNothing) {
+  const ScratchFolder scratch;
+  const auto out = scratch / "receiver.json";
+  const std::vector<std::string> arguments{"record",  "--bench", "virtual:" + kMower + "controller.json", "--controller", kMower + "controller.json",
+                                           "--mixer", kMower + "mixer.json", "--for", "20", "--out", out.string()};
+  const auto answer = midstick(arguments);
+  EXPECT_EQ(answer.code, 3) << answer.text;
+  EXPECT_NE(answer.text.find("CAUTION"), std::string::npos) << answer.text;
+  EXPECT_NE(answer.text.find("transmitter OFF"), std::string::npos) << answer.text;
+  EXPECT_FALSE(std::filesystem::exists(out));
+  write_file(out, "kept");
+  EXPECT_EQ(midstick(arguments).code, 64) << "a file that is there is not written over";
+  EXPECT_EQ(midstick({"record", "--bench", "virtual:" + kMower + "controller.json"}).code, 64);
+}
+
+/// The plan that asks for a hand, in real time over a pseudo-terminal.
+Answer run_by_hand(const std::vector<std::string>& more) {
+  const ScratchFolder scratch;
+  const auto port = (scratch / "bench").string();
+  Process bench({kVirtual, kMower + "controller.json", "--link", port}, scratch / "bench-output");
+  EXPECT_TRUE(bench.says("/dev/pts/", 20'000)) << bench.output();
+  std::vector<std::string> argv{kMidstick, "run", kTests + "by-hand.json", "--bench", "serial:" + port, "--out", (scratch / "run").string()};
+  argv.insert(argv.end(), more.begin(), more.end());
+  Process run(argv, scratch / "output");
+  const int code = run.wait(kPatience);
+  return {code, run.output()};
+}
+
+TEST(SerialPath, AHandIsToldWhatToDoAndAHandThatDoesNothingFails) {
+  const auto answer = run_by_hand({"--hand"});
+  EXPECT_EQ(answer.code, 1) << answer.text;
+  for (const char* said : {"NOW by hand: open the receiver's ground wire", "hands off tracks, motors and bare wires", "NOW by hand: put it back"})
+    EXPECT_NE(answer.text.find(said), std::string::npos) << said << "\n" << answer.text;
+}
+
+TEST(SerialPath, WithoutAHandNobodyIsAsked) {
+  const auto answer = run_by_hand({});
+  EXPECT_EQ(answer.code, 0) << answer.text;
+  EXPECT_EQ(answer.text.find("NOW by hand"), std::string::npos) << answer.text;
+  EXPECT_NE(answer.text.find("not run"), std::string::npos) << answer.text;
+}
+
 TEST(SerialPath, ARunOverAPseudoTerminalPasses) {
   const ScratchFolder scratch;
   const auto port = (scratch / "bench").string();

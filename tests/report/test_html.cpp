@@ -68,6 +68,13 @@ TEST(ReportHtml, AFailureSaysWhatItIsConsistentWithLikeliestFirst) {
   EXPECT_EQ(occurrences(page, "class=\"causes\""), 2);
 }
 
+TEST(ReportHtml, ACheckThatWasNotRunIsMarkedSo) {
+  const auto page = report_html(test::world_with_a_check_left_out().source());
+  EXPECT_NE(page.find(">Not run<"), std::string::npos);
+  EXPECT_NE(page.find("nobody is there to open a wire."), std::string::npos);
+  EXPECT_EQ(report_html(test::mower_world().source()).find(">Not run<"), std::string::npos);
+}
+
 TEST(ReportHtml, ATableSaysWhereTheTimeWent) {
   const auto page = report_html(mower_world().source());
   const auto at = page.find("Where the time went");

@@ -49,6 +49,25 @@ TEST(Junit, MessageOfAFailureNamesTheLikeliestCause) {
   EXPECT_EQ(xpath(xml, "string(//testcase/error/@message)").find("cause"), std::string::npos) << "nothing is known of what has no verdict";
 }
 
+TEST(Junit, ACheckThatWasNotRunIsNoCaseAndAPropertyTellsWhy) {
+  const auto xml = junit_xml(test::world_with_a_check_left_out().source());
+  expect_valid(xml);
+  EXPECT_EQ(xpath(xml, "count(//testcase[@name=\"recovery after loss of both\"])"), "0");
+  EXPECT_EQ(xpath(xml, "string(//property[@name=\"not run: recovery after loss of both\"]/@value)"), "nobody is there to open a wire.");
+  EXPECT_EQ(xpath(xml, "string(//testsuite/@errors)"), "0");
+  EXPECT_EQ(xpath(xml, "string(//testsuite/@tests)"), "4");
+}
+
+TEST(Junit, RunOfWhichNothingWasRunShowsAnError) {
+  auto world = test::world_with_a_check_left_out();
+  world.result.checks.erase(world.result.checks.begin(), world.result.checks.end() - 1);
+  world.result.verdict = judge::Verdict::inconclusive;
+  const auto xml = junit_xml(world.source());
+  expect_valid(xml);
+  EXPECT_EQ(xpath(xml, "string(//testcase/@name)"), "run");
+  EXPECT_EQ(xpath(xml, "count(//testcase/error)"), "1");
+}
+
 TEST(Junit, SchemasDoRefuseABrokenFile) {
   const test::TempFolder folder;
   auto xml = junit_xml(mower_world().source());

@@ -152,6 +152,15 @@ TEST(ReportJson, SaysWhereTheTimeWent) {
   EXPECT_EQ(time["between_checks"], (json{{"board_ms", 1.0}, {"percent", 25.0}}));
 }
 
+TEST(ReportJson, ACheckThatWasNotRunSaysWhyAndIsNoVerdict) {
+  const auto world = test::world_with_a_check_left_out();
+  EXPECT_EQ(schema_error(report_json(world.source())), "");
+  const auto checks = report(world)["checks"];
+  EXPECT_EQ(checks[4]["verdict"], "not run");
+  EXPECT_EQ(checks[4]["not_run"], "nobody is there to open a wire.");
+  EXPECT_FALSE(checks[3].contains("not_run"));
+}
+
 TEST(ReportJson, TwoRunsDifferOnlyInWhenAndWhere) {
   auto first = mower_world();
   auto second = mower_world();

@@ -90,6 +90,13 @@ TEST(ResultTable, OneLineSaysWhereTheTimeWent) {
       << table;
 }
 
+TEST(ResultTable, ACheckThatWasNotRunSaysSoInThePlaceOfItsVerdict) {
+  const auto text = result_table(test::world_with_a_check_left_out().result, {80, false, true});
+  EXPECT_NE(text.find("not run"), std::string::npos) << text;
+  EXPECT_NE(text.find("nobody is there to open a wire."), std::string::npos) << text;
+  EXPECT_EQ(result_table(test::mower_world().result, {80, false, true}).find("not run"), std::string::npos);
+}
+
 TEST(ResultTable, NarrowTerminalGetsABlockForEachCheck) {
   const auto table = result_table(test::mower_world().result, {40, false, true});
   EXPECT_NE(table.find("fail\n  static-mix\n    measured 250.31 ± 0.30 µs\n    limit at most 8 µs\n    169 samples\n"), std::string::npos)

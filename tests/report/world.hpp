@@ -20,6 +20,9 @@ struct World {
 /// output-frame pass, static-mix and signal-loss fail, recovery is inconclusive.
 World mower_world(int seconds = 12);
 
+/// mower_world() whose last check was not run.
+World world_with_a_check_left_out();
+
 /// The same with nothing in it: no checks, no edges, cut short.
 World empty_world();
 

@@ -32,7 +32,7 @@ std::string left_out(const script::Plan& plan, const script::PlannedCheck& check
   const std::string who = by(check);
   if (who == "none") return "the plan names neither a relay nor a hand for it (\"by\").";
   if (who == "nobody") return "it needs a person's hand, and the run was started without --hand.";
-  if (who == "virtual") return "it needs a relay, which the virtual bench does not have.";
+  if (who == "virtual") return "it needs a relay or a hand, and the virtual bench has neither.";
   if (who != "hand" && !plan.controller.relay(who)) return "the controller description has no relay \"" + who + "\".";
   return "";
 }
