@@ -59,7 +59,9 @@ TEST(FaultsPage, TellsOfEveryFaultyBuildAndNoOther) {
     for (std::string entry; std::getline(text, entry, ',');) {
       entry.erase(0, entry.find_first_not_of(' '));
       entry.erase(entry.find_last_not_of(' ') + 1);
-      if (entry.find(' ') == std::string::npos && !entry.empty()) EXPECT_NE(known.find(entry + " "), std::string::npos) << number << ": " << entry;
+      if (entry.find(' ') == std::string::npos && !entry.empty()) {
+        EXPECT_NE(known.find(entry + " "), std::string::npos) << number << ": " << entry;
+      }
     }
   }
 }

@@ -63,9 +63,9 @@ void play(const Night& night, Tally& tally, std::mutex& mutex) {
   conditions.controller_ppm = static_cast<double>(draw.within(-5000, 5000));
   conditions.controller_phase_us = static_cast<double>(draw.within(0, 20'000));
   conditions.seed = night.seed;
-  static const char* const kOrders[] = {"sequential", "reversed", "simultaneous", "overlapping"};
+  static const char* const kOrders[] = {"sequential", "reversed", "simultaneous"};
   nlohmann::json frame{{"period_us", draw.within(11, 25) * 1000}, {"dither_us", draw.within(0, 100)}, {"jitter_us", draw.within(0, 2)}};
-  frame["order"] = kOrders[draw.within(0, 3)];
+  frame["order"] = kOrders[draw.within(0, 2)];
   const ScratchFolder scratch;
   Build build = night.build;
   build.plan = plan_with_frame(build, frame, scratch / "plan.json");

@@ -34,7 +34,7 @@ void shrinks(const std::string& id) {
   const std::string text{std::istreambuf_iterator<char>(file), {}};
   EXPECT_TRUE(outcome->shrunk->reproduced) << text;
   EXPECT_LE(outcome->shrunk->script.moves.size(), kActions) << text;
-  RecordProperty("shrunk", text);
+  testing::Test::RecordProperty("shrunk", text);
   std::cout << id << ": seed " << outcome->seed << ", " << outcome->shrunk->runs << " runs\n" << text;
 
   // What was kept can be played again from its files, and fails again.

@@ -121,7 +121,9 @@ TEST(ReceiverStudy, TellsTheOrdersApart) {
     const auto f = studied(session_of("silent", sent));
     EXPECT_EQ(f.order, order);
     EXPECT_FALSE(f.own_phases);
-    if (order == Order::overlapping) EXPECT_NEAR(f.overlap_us, 430, 1);
+    if (order == Order::overlapping) {
+      EXPECT_NEAR(f.overlap_us, 430, 1);
+    }
   }
 }
 
@@ -135,7 +137,9 @@ TEST(ReceiverStudy, KeepsPhasesThatFitNoOrder) {
 
 TEST(ReceiverStudy, NamesEveryLoss) {
   for (const auto& behaviour : script::receiver_behaviours())
-    if (behaviour.state == script::ReceiverState::loss) EXPECT_EQ(studied(session_of(std::string(behaviour.name), frame())).loss, behaviour.name);
+    if (behaviour.state == script::ReceiverState::loss) {
+      EXPECT_EQ(studied(session_of(std::string(behaviour.name), frame())).loss, behaviour.name);
+    }
 }
 
 TEST(ReceiverStudy, ScriptPlaysTheSameReceiverAgain) {

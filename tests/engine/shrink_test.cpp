@@ -84,7 +84,9 @@ TEST(Shrink, NeverAsksMoreOftenThanAllowedNorTheSameTwice) {
       {random_script(1), plan().spec, -1, 10},
       [&](const StickScript& s) -> Result<bool> {
         ++asked;
-        if (asked <= 10) EXPECT_TRUE(seen.insert(script::sticks_text(s, {})).second);
+        if (asked <= 10) {
+          EXPECT_TRUE(seen.insert(script::sticks_text(s, {})).second);
+        }
         return true;
       },
       nullptr);

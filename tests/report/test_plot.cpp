@@ -102,7 +102,7 @@ TEST(ThinDots, DotsOnTopOfOneAnotherAreDrawnOnce) {
 }
 
 judge::Picture picture() {
-  judge::Picture p{"Title <1>", "time, s", "width, µs", {}, {{1, 2, "too wide", true}}};
+  judge::Picture p{"Title <1>", "time, s", "width, µs", {}, {{1, 2, "too wide", true}}, {}};
   p.series = {{judge::Series::Style::line, judge::Series::Role::measured, "left", {0, 1, 2}, {1500, 1600, 1500}}};
   return p;
 }

@@ -64,11 +64,11 @@ capture::Capture capture_of(int seconds) {
 
 CheckResult neutral() {
   CheckResult c{"neutral", "neutral", Verdict::pass, "With both sticks released both outputs rest at neutral, well within 5 µs.", 0, {},
-                {},        {}};
+                {},        {},        {},     {}};
   c.measures = {{"neutral left", 1500.62, 1495, 1505, 0.25, "us", 118, Verdict::pass, ""},
                 {"neutral right", 1499.871, 1495, 1505, 0.61, "us", 118, Verdict::pass, "pin-change line: bound 0.5 µs a edge"}};
   c.evidence = {{at_ms(200), at_ms(2300), "sticks released", false, {0, 1}, {0, 2}}};
-  Picture p{"Output widths, sticks released", "time in the check, s", "width, µs", {}, {}};
+  Picture p{"Output widths, sticks released", "time in the check, s", "width, µs", {}, {}, {}};
   Series left{Series::Style::line, Series::Role::measured, "left", {}, {}};
   Series right{Series::Style::line, Series::Role::measured, "right", {}, {}};
   std::mt19937 random(3);
@@ -96,6 +96,8 @@ CheckResult static_mix() {
       1,
       {},
       {},
+      {},
+      {},
       {}};
   c.measures = {{"largest error left", 1.94, std::nullopt, 8, 0.3, "us", 169, Verdict::pass, ""},
                 {"largest error right", 250.31, std::nullopt, 8, 0.3, "us", 169, Verdict::fail,
@@ -103,7 +105,7 @@ CheckResult static_mix() {
   c.causes = {{"plain-clip", 0.9, "explains all 169 readings within 8 us"}, {"limit-off", 0.3, "one side reaches 250 us further"}};
   c.evidence = {{at_ms(4100), at_ms(4160), "throttle 100 %, steering 100 %", true, {0, 1}, {0, 2}},
                 {at_ms(2500), at_ms(2560), "throttle 0 %, steering 0 %", false, {0, 1}, {0, 2}}};
-  Picture p{"Right output over the stick grid", "throttle, %", "width, µs", {}, {{75, 100, "steering lost", true}}};
+  Picture p{"Right output over the stick grid", "throttle, %", "width, µs", {}, {{75, 100, "steering lost", true}}, {}};
   Series want{Series::Style::dots, Series::Role::expected, "asked for", {}, {}};
   Series got{Series::Style::dots, Series::Role::measured, "measured, right", {}, {}};
   Series got_left{Series::Style::dots, Series::Role::measured, "measured, left", {}, {}};
@@ -129,7 +131,7 @@ CheckResult output_frame() {
   c.measures = {
       {"longest period left", 20.0312, 14, 25, 0.0002, "ms", 5000, Verdict::pass, "0 of 5000 frames outside: rate below 0.06 % (95 %)"}};
   c.evidence = {{at_ms(4900), at_ms(7000), "all frames of the check", false, {}, {0, 2}}};
-  Picture p{"Period of the left output", "frame", "period, ms", {}, {}};
+  Picture p{"Period of the left output", "frame", "period, ms", {}, {}, {}};
   Series got{Series::Style::line, Series::Role::measured, "left", {}, {}};
   std::mt19937 random(5);
   for (int i = 0; i < 5000; ++i) {
@@ -149,6 +151,8 @@ CheckResult signal_loss() {
       Verdict::fail,
       "After all channels fell silent both outputs held their last value for as long as was watched; they must be safe within 500 ms.",
       0,
+      {},
+      {},
       {},
       {},
       {}};

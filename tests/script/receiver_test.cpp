@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "daemon/script/receiver.hpp"
+#include "daemon/script/schema_validator.hpp"
 #include "daemon/script/schemas.hpp"
 #include "tests/script/timelines.hpp"
 
