@@ -92,9 +92,10 @@ TEST(OutlierRhythmCheck, FindsThePeriodInWhichInterruptsAreOff) {
   EXPECT_TRUE(r.evidence.front().failing);
 }
 
+// A misreading ends the rest that arms; with the spec's time to arm this controller would never drive, and show nothing.
 TEST(OutlierRhythmCheck, OutliersOfOneStepAreASlippedClock) {
   for (const double step : {128.0, 256.0}) {
-    const auto r = judged(R"({"check": "outlier-rhythm"})", [&](auto& b) { b.slip_us = step; });
+    const auto r = judged(R"({"check": "outlier-rhythm"})", [&](auto& b) { b.slip_us = step, b.arm_ms = 40; });
     EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
     EXPECT_EQ(first_cause(r), "time-base-slip") << all_of(r);
     EXPECT_NE(r.causes.at(0).reason.find(std::to_string(static_cast<int>(step)) + " us"), std::string::npos) << all_of(r);
@@ -176,8 +177,9 @@ TEST(OutputFrameCauses, AWrongRateIsNamed) {
   EXPECT_EQ(first_cause(r), "output-rate") << all_of(r);
 }
 
+// Coarser steps than the dead band is wide would leave it at neutral, and keep the controller from arming.
 TEST(OutputFrameCauses, NoiseThatNeutralHidesCameInWithTheInput) {
-  const auto r = judged(R"({"check": "output-frame"})", [](auto& b) { b.input_step_us = 32; }, 1000);
+  const auto r = judged(R"({"check": "output-frame"})", [](auto& b) { b.input_step_us = 18; }, 1000);
   EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
   EXPECT_EQ(first_cause(r), "coarse-capture") << all_of(r);
 }

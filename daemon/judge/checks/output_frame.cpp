@@ -172,7 +172,8 @@ void name_noise(const Context& c, const SideNumbers (&sides)[2], Findings& f) {
   if (rest.sigma() < kMadeHereUs || (!banded && !one_sided)) return;
   f.causes.push_back(
       {"interrupt-jitter", one_sided ? 0.9 : 0.6,
-       sigmas + (banded ? ", so the input has no part in it; " : "; ") + whole(longer) + " outliers are longer and " + whole(shorter) + " shorter"});
+       sigmas + (banded ? ", so the input has no part in it; " : "; ") +
+           whole(longer) + " outliers are longer and " + whole(shorter) + " shorter"});
 }
 
 Picture histogram(const std::vector<double>& off, Side side, double noise) {
