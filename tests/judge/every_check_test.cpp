@@ -167,7 +167,7 @@ TEST_P(EveryCheck, TakesAControllerClockHalfAPercentOffForWhatItIs) {
   slow.clock_ppm = 5000;
   const auto p = plan();
   const auto result = judge::judge_run(p, run(p, slow));
-  const std::string blamed = "neutral limits signal-loss recovery power-up restart random-sticks receiver";
+  const std::string blamed = "neutral limits signal-loss recovery power-up restart random-sticks wiring-fault soak";
   const bool levels = blamed.find(GetParam()) != std::string::npos;
   if (levels)
     EXPECT_NE(result.verdict, Verdict::pass) << told(result);

@@ -215,7 +215,7 @@ TEST(LatencyCauses, AStallNowAndThenIsASlowLoop) {
 }
 
 TEST(LatencyCauses, OneStickLaterThanTheOtherWaitsForIt) {
-  const auto r = judged(R"({"check": "latency"})", [](auto& b) { b.steering_late_ms = 25; });
+  const auto r = judged(R"({"check": "latency"})", [](auto& b) { b.steering_late_ms = 40; });
   EXPECT_EQ(r.verdict, Verdict::fail) << all_of(r);
   EXPECT_EQ(first_cause(r), "blocking-read") << all_of(r);
 }
