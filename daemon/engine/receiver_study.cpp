@@ -144,7 +144,7 @@ void study_loss(const Signal& signal, ReceiverFinding& f, std::size_t throttle) 
   const auto now = widths_in(signal, f.channels.size(), tail);
   std::size_t high = 0, sending = 0, others = 0;
   for (std::size_t c = 0; c < now.size(); ++c) {
-    high += signal.high_at(c, tail.end_us);
+    high += signal.high_at(c, (tail.begin_us + tail.end_us) / 2);
     sending += now[c].has_value();
     others += c != throttle && now[c];
   }

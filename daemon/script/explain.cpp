@@ -110,7 +110,7 @@ std::string explain_branches(const json& root, const json& rule, const json& fou
     const json& tag = branch["required"][0];
     const json& tag_rule = resolved(root, branch["properties"][tag.get_ref<const std::string&>()]);
     if (std::find(tags.begin(), tags.end(), tag) == tags.end()) tags.push_back(tag);
-    if (tag_rule.contains("enum")) values.push_back(tag_rule["enum"][0]);
+    if (tag_rule.contains("enum") && tag_rule["enum"].size() == 1) values.push_back(tag_rule["enum"][0]);
   }
   if (!found.is_object()) return "found " + shown(found) + "; expected an object with: " + listed(tags);
   if (values.empty()) return "found none of the keys that say what it is; expected exactly one of: " + listed(tags);

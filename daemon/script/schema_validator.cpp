@@ -103,7 +103,8 @@ const json* chosen_branch(const json& root, const json& node, const json& value)
     const std::string& tag = branch["required"][0].get_ref<const std::string&>();
     if (!value.contains(tag)) continue;
     const json& rule = resolved(root, branch["properties"][tag]);
-    if (!rule.contains("enum") || rule["enum"][0] == value[tag]) return &branch;
+    // One word allowed: it tells the branches apart. Several: the key itself does.
+    if (!rule.contains("enum") || rule["enum"].size() > 1 || rule["enum"][0] == value[tag]) return &branch;
   }
   return nullptr;
 }

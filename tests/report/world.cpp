@@ -127,7 +127,7 @@ CheckResult static_mix() {
 
 CheckResult output_frame() {
   CheckResult c{
-      "output-frame", "output-frame", Verdict::pass, "Output frames come every 20 ms and never outside 14 to 25 ms.", 0, {}, {}, {}};
+      "output-frame", "output-frame", Verdict::pass, "Output frames come every 20 ms and never outside 14 to 25 ms.", 0, {}, {}, {}, {}, {}};
   c.measures = {
       {"longest period left", 20.0312, 14, 25, 0.0002, "ms", 5000, Verdict::pass, "0 of 5000 frames outside: rate below 0.06 % (95 %)"}};
   c.evidence = {{at_ms(4900), at_ms(7000), "all frames of the check", false, {}, {0, 2}}};
@@ -164,7 +164,8 @@ CheckResult signal_loss() {
             "time after the last valid pulse, ms",
             "width, µs",
             {},
-            {{500, 1180, "not safe", true}, {-200, 0, "signal", false}}};
+            {{500, 1180, "not safe", true}, {-200, 0, "signal", false}},
+            {}};
   p.series = {{Series::Style::steps, Series::Role::input, "throttle", {-200, -100, 0}, {1700, 1700, 1700}},
               {Series::Style::steps, Series::Role::measured, "left", {-200, 0, 600, 1180}, {1700, 1700, 1700, 1700}},
               {Series::Style::steps, Series::Role::measured, "right", {-200, 0, 600, 1180}, {1690, 1690, 1695, 1690}},
@@ -180,6 +181,8 @@ CheckResult recovery() {
           Verdict::inconclusive,
           "The bench lost 2 frames of edges during this check, so it says nothing.",
           -1,
+          {},
+          {},
           {},
           {},
           {}};

@@ -2,6 +2,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <nlohmann/json.hpp>
 
 #include "daemon/script/receiver.hpp"
 #include "daemon/script/schema_validator.hpp"
@@ -10,6 +11,8 @@
 
 namespace midstick::script {
 namespace {
+
+using namespace nlohmann::literals;
 
 ReceiverScene scene() {
   ReceiverScene out;
@@ -58,7 +61,8 @@ TEST(Receiver, EveryBehaviourPlaysForItsTimeAndIsMarkedByName) {
 TEST(Receiver, SchemaOffersExactlyTheseNames) {
   std::vector<std::string> ours;
   for (const auto& behaviour : receiver_behaviours()) ours.emplace_back(behaviour.name);
-  EXPECT_EQ(schema(FileKind::sticks)["definitions"]["receiver"]["properties"]["receiver"]["enum"].get<std::vector<std::string>>(), ours);
+  const nlohmann::json offered = schema(FileKind::sticks).at("/definitions/receiver/properties/receiver/enum"_json_pointer);
+  EXPECT_EQ(offered.get<std::vector<std::string>>(), ours);
 }
 
 TEST(Receiver, LossesSendWhatTheyAreNamedFor) {

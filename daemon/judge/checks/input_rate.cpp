@@ -26,7 +26,7 @@ constexpr double kWaveLow = 20, kWaveHigh = 90;               // percent of thro
 constexpr int kWaveFrames = 12;                               // receiver frames from low to high
 constexpr double kWaveMs = 400;                               // at least, and a wave
 constexpr double kUpdateUs = 6;        // two widths this far apart are an update; a wave moves by several times that in a frame
-constexpr double kLeastUpdates = 70;   // percent of what the slower frame allows: half of them is a fault, turning points cost a few
+constexpr double kLeastUpdates = 60;   // percent of what the slower frame allows: half of them is a fault, turning points cost up to a third
 constexpr double kFollowed = 0.5;      // of the way from the one position's answer to the other's
 constexpr int kLastPulses = 3;
 constexpr const char* kDrive = "drive";
