@@ -35,11 +35,14 @@ script::StickScript person() {
   to_low.kind = to_high.kind = Move::Kind::ramp;
   to_low.to = {{"throttle", 1050}, {"steering", 1150}};
   to_high.from = to_low.to, to_high.to = {{"throttle", 1950}, {"steering", 1850}};
+  to_high.for_ms -= 400;  // the board plays all of it 100 ms late: the end is held, as a person does
   out.moves.push_back(to_low), out.moves.push_back(to_high);
+  out.moves.push_back(hold(to_high.to, 400));
   out.moves.push_back(hold(held, ms(2)));
   script::ReceiverScene scene;
   scene.throttle = "throttle", scene.sticks = held, scene.preset = centre;
-  for (Move& move : script::receiver_moves("low_then_silent", scene, ms(3)).value()) out.moves.push_back(std::move(move));
+  const auto lost = script::receiver_moves("low_then_silent", scene, ms(3));
+  out.moves.insert(out.moves.end(), lost.value().begin(), lost.value().end());
   out.moves.push_back(hold(held, ms(4)));
   return out;
 }
