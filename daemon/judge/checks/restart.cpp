@@ -21,6 +21,7 @@
 namespace midstick::judge {
 namespace {
 
+constexpr double kCutMs = 4;  // no pulse is longer
 constexpr std::int64_t kNeeded = 10;
 constexpr double kThrottle = 60, kSteering = 20;  // percent
 constexpr double kPhaseMs = 100;                  // the reset comes within this
@@ -105,7 +106,8 @@ std::vector<Restart> restarts(const Context& c, const std::vector<Traffic>& all)
       const auto* neutral = next_mark(t, kNeutral, mark->at);
       const auto* follow = next_mark(t, kFollow, mark->at);
       const auto reset = reset_in(c, mark->at, t.end_of(*mark));
-      if (!neutral || !follow || !reset || !driven(c.plan, t, *reset)) continue;
+      // A little earlier: the last pulse is cut short by the reset itself.
+      if (!neutral || !follow || !reset || !driven(c.plan, t, *reset + BoardSpan{-t.ticks_ms(kCutMs).count})) continue;
       const auto watch = [&](Side s) { return watch_safe(c.plan, t, s, fresh_from(t, s, *reset), neutral->at, NAN, 0); };
       Restart r{&t, *reset, neutral->at, t.end_of(*follow), {watch(Side::left), watch(Side::right)}, {}, undisturbed(t, Side::left, *reset)};
       for (const Side s : kSides) r.follow_percent[static_cast<int>(s)] = follow_percent(c, t, s, r.end);
