@@ -10,8 +10,7 @@
 namespace midstick::engine {
 namespace {
 
-constexpr double kClockPpm = 100;
-constexpr HostSpan kClockPatience = host_ms(15'000), kClockEvery = host_ms(100), kLongestWait = host_ms(20);
+constexpr HostSpan kClockEvery = host_ms(100), kLongestWait = host_ms(20);
 constexpr const char* kWiring[] = {"R1", "R2", "P1", "P2", "P3", "P4", "P5", "P6"};
 
 HostSpan seconds_span(double s) { return HostSpan{static_cast<std::int64_t>(s * 1e9)}; }

@@ -21,10 +21,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-/// A width is right to 0.2 us at 2 ms when the rate is known to 100 ppm; needed before the first pulse (TIME.md).
-constexpr double kClockPpm = 100;
-constexpr HostSpan kClockPatience = host_ms(15'000);
-
 /// UTC now as ISO 8601, whole seconds. `compact` without separators, for file names.
 std::string utc_now(bool compact = false) {
   const std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());

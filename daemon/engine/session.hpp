@@ -15,6 +15,10 @@
 
 namespace midstick::engine {
 
+/// A width is right to 0.2 us at 2 ms when the rate is known to 100 ppm; needed before the first pulse (TIME.md).
+inline constexpr double kClockPpm = 100;
+inline constexpr HostSpan kClockPatience = host_ms(15'000);
+
 class Session {
  public:
   /// `stop`: set from outside (Ctrl-C); looked at between two reads. Both must outlive the session.

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <random>
+#include <set>
 
 #include "tests/judge/world.hpp"
 
@@ -136,6 +137,17 @@ TEST_P(EveryCheck, NamesItsEvidenceAndDrawsIt) {
     EXPECT_FALSE(m.unit.empty()) << m.name;
     EXPECT_GT(m.samples, 0) << m.name;
   }
+}
+
+/// Outputs that rest for ever are right only where sticks at rest, or losses, are all that is asked about.
+TEST_P(EveryCheck, DoesNotPassOnAControllerThatNeverDrives) {
+  static const std::set<std::string> of_rest{"neutral", "power-up", "esc-arming"};
+  Behaviour b;
+  b.never_arms = true;
+  const auto p = plan();
+  const auto result = judge::judge_run(p, run(p, b));
+  if (of_rest.contains(GetParam())) return;
+  EXPECT_NE(result.verdict, Verdict::pass) << told(result);
 }
 
 TEST_P(EveryCheck, WorksOnPinChangeLinesInAnyOrderOfWires) {

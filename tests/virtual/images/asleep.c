@@ -18,7 +18,7 @@ int main(void) {
   TCCR1B = _BV(CS10);
   TCCR3B = _BV(CS30);
   set_sleep_mode(SLEEP_MODE_IDLE);
-  for (uint8_t delay = 20; delay < 80; ++delay) {
+  for (uint8_t delay = 14; delay < 74; ++delay) {
     cli();
     came = 0;
     gave_up = 0;
