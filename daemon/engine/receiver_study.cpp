@@ -64,8 +64,7 @@ std::vector<std::size_t> rising_order(const Signal& signal, ReceiverFinding& f) 
     if (wrapped > longest) longest = wrapped, start = i;
   }
   std::ranges::rotate(order, order.begin() + static_cast<std::ptrdiff_t>(start));
-  for (const std::size_t c : order)
-    f.channels[c].phase_us = tenth(std::fmod(offset[c] - offset[order[0]] + period, period) + kGapUs);
+  for (const std::size_t c : order) f.channels[c].phase_us = tenth(std::fmod(offset[c] - offset[order[0]] + period, period) + kGapUs);
   return order;
 }
 
@@ -86,7 +85,8 @@ void study_order(const Signal& signal, ReceiverFinding& f) {
   const auto order = rising_order(signal, f);
   const bool forward = std::ranges::is_sorted(order), backward = std::ranges::is_sorted(order, std::greater<>());
   const double first = f.channels[order[0]].phase_us;
-  if (f.channels.size() > 1 && std::ranges::all_of(f.channels, [&](const auto& c) { return std::abs(c.phase_us - first) <= kTogetherUs; })) {
+  if (f.channels.size() > 1 &&
+      std::ranges::all_of(f.channels, [&](const auto& c) { return std::abs(c.phase_us - first) <= kTogetherUs; })) {
     f.order = Order::simultaneous;
     return;
   }
@@ -119,7 +119,9 @@ std::string silent_loss(const Signal& signal, const ReceiverFinding& f) {
     for (const auto& p : signal.pulses(c, signal.step("off", 0))) last = std::max(last, p.rise_us + p.width_us);
   if (last == 0) return "silent";
   const auto before = widths_in(signal, f.channels.size(), {last - kBeforeSilenceUs, last + 1});
-  const auto all_near = [&](double us) { return std::ranges::all_of(before, [&](const auto& w) { return w && std::abs(*w - us) <= kSameUs; }); };
+  const auto all_near = [&](double us) {
+    return std::ranges::all_of(before, [&](const auto& w) { return w && std::abs(*w - us) <= kSameUs; });
+  };
   const bool held_off_centre = std::ranges::any_of(f.channels, [](const auto& c) { return std::abs(c.held_us - 1500) > kSameUs; });
   if (all_near(800)) return "low_then_silent";
   return all_near(1500) && held_off_centre ? "neutral_then_silent" : "silent";
@@ -256,7 +258,8 @@ Result<ReceiverFinding> study(const capture::Capture& recording, const std::vect
     if (channels[c] == spec.throttle.name) throttle = c;
     for (const auto& [step, stretch] : {std::pair("rest", signal.step("rest", kSettleUs)), {"held", signal.tail("held", kTailUs)}})
       if (signal.pulses(c, stretch).size() < kNeeded)
-        return unfit("channel " + channels[c] + " gave fewer than 10 pulses in the step \"" + step + "\"; is it wired to its capture line?");
+        return unfit("channel " + channels[c] + " gave fewer than 10 pulses in the step \"" + step +
+                     "\"; is it wired to its capture line?");
   }
   if (throttle == channels.size()) return unfit("no channel is called " + spec.throttle.name + ", as the mixer spec's throttle is");
   study_rest(signal, f);

@@ -32,13 +32,15 @@ void prompt(const RecordRequest& request, const script::ControllerDescription& c
   request.on_notice("Wire the receiver's signal wires and ground, and nothing else of it, to the bench's capture lines:");
   for (std::size_t i = 0; i < controller.inputs.size(); ++i)
     request.on_notice("  " + controller.inputs[i].name + " to " + kWiring[i] + (i > 1 ? " (stamps within 0.5 us)" : ""));
-  request.on_notice("CAUTION: the receiver has its own supply; never join its 5 V to the bench's. Unplug every ESC and servo from it first:");
+  request.on_notice(
+      "CAUTION: the receiver has its own supply; never join its 5 V to the bench's. Unplug every ESC and servo from it first:");
   request.on_notice("         switching the transmitter off makes some receivers send full throttle.");
 }
 
 }  // namespace
 
-Result<capture::Capture> listen(Session& session, std::size_t channels, double seconds, const std::function<void(const RecordStep&)>& on_step) {
+Result<capture::Capture> listen(Session& session, std::size_t channels, double seconds,
+                                const std::function<void(const RecordStep&)>& on_step) {
   Recorder recorder;
   session.link().start(kRefreshMs, static_cast<std::uint8_t>((1u << channels) - 1), session.now());
   const auto board_now = [&] { return session.link().board_now(session.now()).value_or(session.clock_map().to_board(session.now())); };

@@ -24,7 +24,8 @@ struct RecordRequest {
 };
 
 /// Captures `channels` lines through all steps. `on_step` is called when one begins. The session is greeted and its clock settled.
-Result<capture::Capture> listen(Session& session, std::size_t channels, double seconds, const std::function<void(const RecordStep&)>& on_step);
+Result<capture::Capture> listen(Session& session, std::size_t channels, double seconds,
+                                const std::function<void(const RecordStep&)>& on_step);
 
 /// Everything: bench, prompts, study, file.
 Result<ReceiverFinding> record(const RecordRequest& request, const std::atomic<bool>& stop);

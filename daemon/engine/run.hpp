@@ -30,7 +30,7 @@ struct RunRequest {
   std::filesystem::path out;          ///< run folder to make; empty: a new one below midstick-runs/
   std::optional<std::uint64_t> seed;  ///< replaces the plan's
   std::optional<std::string> mixer;   ///< path of a mixer spec, in place of the plan's
-  bool hand{false};  ///< a person is there to do what pins cannot
+  bool hand{false};                   ///< a person is there to do what pins cannot
   VirtualConditions conditions;
   std::function<void(const RunProgress&)> on_progress;
   std::function<void(const std::string&)> on_notice;  ///< cautions and steps, for a person

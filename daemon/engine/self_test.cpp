@@ -12,10 +12,9 @@
 namespace midstick::engine {
 namespace {
 
-constexpr HostSpan kClockPatience = host_ms(15'000);
 constexpr HostSpan kStatusPatience = host_ms(1'000);
-constexpr double kClockPpm = 100;
-/// A ceramic resonator is off by up to 0.5 % new and 0.3 % over temperature (makers' data for ceramic resonators, from memory); more is a fault.
+/// A ceramic resonator is off by up to 0.5 % new and 0.3 % over temperature (makers' data for ceramic resonators, from memory); more is a
+/// fault.
 constexpr double kResonatorPpm = 8000;
 
 /// First status after start. Nothing when the board does not send one in time.

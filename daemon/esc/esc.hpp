@@ -83,7 +83,7 @@ class Esc {
   State state_{State::off};
   std::vector<Stretch> log_;
   TrueTime now_{}, on_{}, last_valid_{};
-  double speed_{0}, drive_{0};       ///< -1..1
+  double speed_{0}, drive_{0};         ///< -1..1
   std::optional<double> followed_us_;  ///< input behind the ESC's own slew
   // Unarmed.
   bool neutral_seen_{false}, armed_once_{false};  ///< since power-on

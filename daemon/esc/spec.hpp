@@ -27,7 +27,7 @@ struct Spec {
   std::string name{"direct"};  ///< of the preset it came from
 
   double valid_low_us{800}, valid_high_us{2200};  ///< pulses beyond are no signal: they restart arming and keep nothing alive
-  bool over_range_cuts{false};  ///< true: one pulse over valid_high_us cuts the motor until neutral comes again
+  bool over_range_cuts{false};                    ///< true: one pulse over valid_high_us cuts the motor until neutral comes again
   double low_us{1000}, neutral_us{1500}, high_us{2000};
   double neutral_half_us{50};  ///< what counts as neutral, us either side
   double clock_ppm{0};         ///< its clock's error; positive: fast, so it reads pulses as longer than they are

@@ -113,9 +113,8 @@ void rank_causes(RunResult& run) {
       if (!known || has || !breaks(*known, c.kind)) continue;
       c.causes.push_back({id, std::min(1.0, kHandedDown * w), "another failing check points to it"});
     }
-    std::stable_sort(c.causes.begin(), c.causes.end(), [&](const Cause& a, const Cause& b) {
-      return a.fit + 0.2 * weight[a.id] > b.fit + 0.2 * weight[b.id];
-    });
+    std::stable_sort(c.causes.begin(), c.causes.end(),
+                     [&](const Cause& a, const Cause& b) { return a.fit + 0.2 * weight[a.id] > b.fit + 0.2 * weight[b.id]; });
   }
 }
 

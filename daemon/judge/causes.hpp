@@ -1,9 +1,9 @@
 // Causes: what a failing check is consistent with, ranked.
 //
 // Each check names the causes that its own evidence fits (Findings::causes), with a fit of 0..1 and the numbers that speak for it.
-// rank_causes() then looks at all failing checks together: a cause that several checks point to, and that explains most of what failed, comes
-// first; a failing check whose own evidence says little inherits the run's causes that are known to drag it along. Nothing here
-// is a proof, and "no known cause fits" is an answer. Pure; cannot fail. The facts behind the table are common practice, no source.
+// rank_causes() then looks at all failing checks together: a cause that several checks point to, and that explains most of what failed,
+// comes first; a failing check whose own evidence says little inherits the run's causes that are known to drag it along. Nothing here is a
+// proof, and "no known cause fits" is an answer. Pure; cannot fail. The facts behind the table are common practice, no source.
 #pragma once
 
 #include <span>

@@ -41,7 +41,8 @@ double measured_controller_clock(const script::Plan& plan, const capture::Captur
 
 double controller_clock(const script::Plan& plan, const capture::Capture& capture) {
   const double ratio = measured_controller_clock(plan, capture);
-  return ratio > 0 && std::abs(ratio - 1) * 100 <= plan.spec.clock_percent * 1.02 ? ratio : 1;  // 2 % of the allowance for the bench's own map
+  return ratio > 0 && std::abs(ratio - 1) * 100 <= plan.spec.clock_percent * 1.02 ? ratio
+                                                                                  : 1;  // 2 % of the allowance for the bench's own map
 }
 
 }  // namespace midstick::judge

@@ -10,8 +10,8 @@
 
 namespace midstick::judge {
 
-/// Length of the output frame against the nominal one: true seconds in a second of the controller. 1.003 is a clock 0.3 % slow. Median of all
-/// frames within 5 % of the nominal, of the first output that has 50; 0 when there are fewer, or the spec gives no nominal frame.
+/// Length of the output frame against the nominal one: true seconds in a second of the controller. 1.003 is a clock 0.3 % slow. Median of
+/// all frames within 5 % of the nominal, of the first output that has 50; 0 when there are fewer, or the spec gives no nominal frame.
 double measured_controller_clock(const script::Plan& plan, const capture::Capture& capture);
 
 /// The same as far as the spec allows for it, else 1.

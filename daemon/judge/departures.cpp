@@ -74,7 +74,8 @@ void for_sticks(MixerSpec& s, Change change) {
 
 void add_stick_shapes(const MixerSpec& spec, Collection& c) {
   c.add("no-dead-band", "no dead band", [](MixerSpec& s) { for_sticks(s, [](auto& in) { in.dead_band = DeadBandKind::none; }); });
-  for (const auto& [kind, text] : {std::pair{DeadBandKind::jump, "a dead band that jumps"}, {DeadBandKind::continuous, "a continuous dead band"}})
+  for (const auto& [kind, text] :
+       {std::pair{DeadBandKind::jump, "a dead band that jumps"}, {DeadBandKind::continuous, "a continuous dead band"}})
     if (kind != spec.throttle.dead_band && spec.throttle.dead_band_half_us > 0)
       c.add("dead-band-kind", text, [&](MixerSpec& s) { for_sticks(s, [&](auto& in) { in.dead_band = kind; }); });
   for (const double factor : {0.5, 1.5, 2.0, 3.0})
@@ -89,8 +90,10 @@ void add_ends(const MixerSpec& spec, Collection& c) {
   for (const double us : {-160.0, -130.0, -100.0, -80.0, -60.0, -40.0, 40.0, 60.0, 80.0, 100.0, 130.0, 160.0})
     for (const int which : {3, 1, 2})
       c.add("endpoint-mismatch",
-            std::string(which == 3 ? "both sticks' ends" : which == 1 ? "the throttle's ends" : "the steering's ends") + " taken " +
-                num(std::abs(us), 0) + " us too far " + (us > 0 ? "out" : "in"),
+            std::string(which == 3   ? "both sticks' ends"
+                        : which == 1 ? "the throttle's ends"
+                                     : "the steering's ends") +
+                " taken " + num(std::abs(us), 0) + " us too far " + (us > 0 ? "out" : "in"),
             [&](MixerSpec& s) {
               if (which & 1) s.throttle.low_us -= us, s.throttle.high_us += us;
               if (which & 2) s.steering.low_us -= us, s.steering.high_us += us;
@@ -98,7 +101,8 @@ void add_ends(const MixerSpec& spec, Collection& c) {
   for (const bool left : {true, false})
     for (const bool high : {true, false})
       for (const double us : {-150.0, -100.0, -75.0, -50.0, -30.0, -20.0, 20.0, 30.0, 50.0, 75.0, 100.0, 150.0})
-        c.add("endpoint-mismatch", std::string(left ? "the left" : "the right") + " output's " + (high ? "long" : "short") + " end " + num(us, 0) + " us off",
+        c.add("endpoint-mismatch",
+              std::string(left ? "the left" : "the right") + " output's " + (high ? "long" : "short") + " end " + num(us, 0) + " us off",
               [&](MixerSpec& s) {
                 auto& out = left ? s.left : s.right;
                 if (high)
@@ -108,14 +112,16 @@ void add_ends(const MixerSpec& spec, Collection& c) {
               });
   for (const double limit : {0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0})
     if (std::abs(limit - spec.left.reverse_limit) > 0.05 || std::abs(limit - spec.right.reverse_limit) > 0.05)
-      c.add("reverse-limit", "a reverse limit of " + num(limit), [&](MixerSpec& s) { s.left.reverse_limit = s.right.reverse_limit = limit; });
+      c.add("reverse-limit", "a reverse limit of " + num(limit),
+            [&](MixerSpec& s) { s.left.reverse_limit = s.right.reverse_limit = limit; });
   for (const bool left : {true, false})
     for (const double gain : {0.7, 0.75, 0.8, 0.85, 0.9, 0.93, 0.95, 0.96, 0.97, 1.03, 1.04, 1.05, 1.07, 1.1, 1.15, 1.2, 1.3})
-      c.add("side-gain", std::string(left ? "the left" : "the right") + " side at " + num(100 * gain, 0) + " % of its strength", [&](MixerSpec& s) {
-        auto& out = left ? s.left : s.right;
-        out.low_us = out.neutral_us - gain * (out.neutral_us - out.low_us);
-        out.high_us = out.neutral_us + gain * (out.high_us - out.neutral_us);
-      });
+      c.add("side-gain", std::string(left ? "the left" : "the right") + " side at " + num(100 * gain, 0) + " % of its strength",
+            [&](MixerSpec& s) {
+              auto& out = left ? s.left : s.right;
+              out.low_us = out.neutral_us - gain * (out.neutral_us - out.low_us);
+              out.high_us = out.neutral_us + gain * (out.high_us - out.neutral_us);
+            });
 }
 
 }  // namespace

@@ -28,11 +28,13 @@ double esc_arming_ms(const script::Plan& plan, const esc::Spec& spec);
 
 /// States within [begin, end] as a lane of a picture whose x axis is ms since `begin`. Stretches for which `failing` says so are marked.
 template <class Failing>
-Lane esc_lane(const Traffic& traffic, const std::vector<EscStretch>& states, BoardTime begin, BoardTime end, std::string label, Failing failing) {
+Lane esc_lane(const Traffic& traffic, const std::vector<EscStretch>& states, BoardTime begin, BoardTime end, std::string label,
+              Failing failing) {
   Lane lane{std::move(label), {}};
   for (const EscStretch& s : states)
     if (s.end > begin && s.begin < end)
-      lane.states.push_back({traffic.ms(std::max(s.begin, begin) - begin), traffic.ms(std::min(s.end, end) - begin), esc::name(s.state), failing(s)});
+      lane.states.push_back(
+          {traffic.ms(std::max(s.begin, begin) - begin), traffic.ms(std::min(s.end, end) - begin), esc::name(s.state), failing(s)});
   return lane;
 }
 

@@ -88,7 +88,8 @@ CheckResult judge_check(const script::Plan& plan, const Capture& capture, int in
 
 std::string summary_of(const RunResult& r) {
   const auto count = [&](Verdict v) {
-    return whole(std::count_if(r.checks.begin(), r.checks.end(), [&](const CheckResult& c) { return c.verdict == v && c.not_run.empty(); }));
+    return whole(
+        std::count_if(r.checks.begin(), r.checks.end(), [&](const CheckResult& c) { return c.verdict == v && c.not_run.empty(); }));
   };
   const auto not_run = std::count_if(r.checks.begin(), r.checks.end(), [](const CheckResult& c) { return !c.not_run.empty(); });
   std::string first;

@@ -9,9 +9,9 @@ namespace midstick::judge {
 namespace {
 
 constexpr int kLastPulses = 3;
-constexpr double kClearlyUs = 20;      // between two widths that are not the same
-constexpr double kThrownUs = 100;      // outside the stretch from neutral to the width before
-constexpr int kRampPulses = 4;         // between, each nearer to neutral
+constexpr double kClearlyUs = 20;  // between two widths that are not the same
+constexpr double kThrownUs = 100;  // outside the stretch from neutral to the width before
+constexpr int kRampPulses = 4;     // between, each nearer to neutral
 
 double off_end(double us, double before, double neutral) {
   return std::max({0.0, std::min(before, neutral) - us, us - std::max(before, neutral)});
@@ -31,7 +31,8 @@ int descending(const Traffic& t, std::span<const Pulse> pulses, double before, d
 
 }  // namespace
 
-LossWay loss_way(const script::Plan& plan, const Traffic& t, Side side, BoardTime from, BoardTime until, const SafeWatch& w, double kick_us) {
+LossWay loss_way(const script::Plan& plan, const Traffic& t, Side side, BoardTime from, BoardTime until, const SafeWatch& w,
+                 double kick_us) {
   if (w.stuck_high) return LossWay::high;
   const double neutral = neutral_of(plan, side), before = mean_before(t, side, from, kLastPulses), limit = plan.spec.loss.safe_within_ms;
   const auto pulses = t.output(side).falling_in(from, until);
@@ -104,7 +105,8 @@ std::vector<Cause> loss_causes(const std::vector<LossSeen>& all) {
   std::vector<Cause> causes;
   const auto name = [&](LossWay way, const char* id, const char* what) {
     const Tally t = tally(all, way);
-    if (t.bad > 0) causes.push_back({id, 0.9, std::string(what) + " after " + whole(t.bad) + " of " + whole(t.seen) + " losses: " + t.named});
+    if (t.bad > 0)
+      causes.push_back({id, 0.9, std::string(what) + " after " + whole(t.bad) + " of " + whole(t.seen) + " losses: " + t.named});
   };
   name(LossWay::high, "line-left-high", "an output line stays high");
   if (thrown_to_one_level(all))

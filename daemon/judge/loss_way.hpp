@@ -29,11 +29,11 @@ LossWay loss_way(const script::Plan& plan, const Traffic& traffic, Side side, Bo
 
 /// One loss: which inputs were lost and how, and what the outputs did.
 struct LossSeen {
-  std::string mode;     ///< label of the mode, for reasons
-  bool all_inputs;      ///< both, or one alone
-  bool stuck_high;      ///< frozen high, not silent
+  std::string mode;  ///< label of the mode, for reasons
+  bool all_inputs;   ///< both, or one alone
+  bool stuck_high;   ///< frozen high, not silent
   LossWay side[2];
-  double rest_us[2];    ///< width that each output ended on; 0 without pulses
+  double rest_us[2];  ///< width that each output ended on; 0 without pulses
 };
 
 /// The causes that these losses fit; none when they fit none.

@@ -36,8 +36,8 @@ double error_us(const mixer::MixerSpec& spec, const Reading& r, Side s, double i
 /// A simple departure from the spec that explains all readings within `tolerance_us`; empty when none does.
 std::string consistent_with(const mixer::MixerSpec& spec, const std::vector<Reading>& readings, double input_us, double tolerance_us);
 
-/// Causes that explain most of the readings that are wrong by the spec, likeliest first: a departure counts by the share of the wrong readings
-/// that it makes right, less what it leaves of their errors. Empty when nothing is wrong, or nothing explains it.
+/// Causes that explain most of the readings that are wrong by the spec, likeliest first: a departure counts by the share of the wrong
+/// readings that it makes right, less what it leaves of their errors. Empty when nothing is wrong, or nothing explains it.
 std::vector<Cause> causes_of(const mixer::MixerSpec& spec, const std::vector<Reading>& readings, double input_us, double tolerance_us);
 
 /// Stick position in percent of travel.

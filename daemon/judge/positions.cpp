@@ -93,9 +93,7 @@ mixer::Interval asked_ahead(const script::Plan& plan, const mixer::MixerSpec& sp
   return {std::min(a, b), std::max(a, b)};
 }
 
-double outside(const mixer::Interval& range, double x) {
-  return x > range.high ? x - range.high : x < range.low ? x - range.low : 0;
-}
+double outside(const mixer::Interval& range, double x) { return x > range.high ? x - range.high : x < range.low ? x - range.low : 0; }
 
 std::string place(const script::Plan& plan, const Hold& h) {
   return "throttle " + num(percent_of(plan.spec.throttle, h.throttle_us), 0) + " %, steering " +
@@ -126,12 +124,11 @@ Picture positions_picture(const Context& c, const std::vector<Reading>& readings
   return p;
 }
 
-void add_positions(const Context& c, const std::vector<Traffic>& all, const std::vector<Reading>& readings, const std::vector<bool>& failing,
-                   std::vector<Span>& evidence) {
+void add_positions(const Context& c, const std::vector<Traffic>& all, const std::vector<Reading>& readings,
+                   const std::vector<bool>& failing, std::vector<Span>& evidence) {
   for (std::size_t i = 0; i < readings.size() && evidence.size() < kSpansShown; ++i)
     if (failing[i])
-      evidence.push_back(
-          readings[i].traffic->span(readings[i].hold.begin, readings[i].hold.end, place(c.plan, readings[i].hold), true));
+      evidence.push_back(readings[i].traffic->span(readings[i].hold.begin, readings[i].hold.end, place(c.plan, readings[i].hold), true));
   for (const Traffic& t : all) evidence.push_back(t.span(t.segment().begin, t.segment().end, "all positions", false));
 }
 

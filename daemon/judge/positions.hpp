@@ -1,6 +1,7 @@
 // Stick positions held one after another, and what both outputs rested at: shared by the checks that ask about single positions.
 //
-// Each position is held until the spec's latency and slew must be over, and then for a few output frames more. Plain values, pure functions.
+// Each position is held until the spec's latency and slew must be over, and then for a few output frames more. Plain values, pure
+// functions.
 #pragma once
 
 #include <optional>

@@ -1,5 +1,5 @@
-// The sticks as the bench really sent them, sample by sample, and what the spec asks of a side for every stick position that a controller may
-// have acted on in a stretch of time. Pure values and functions; slew is the caller's.
+// The sticks as the bench really sent them, sample by sample, and what the spec asks of a side for every stick position that a controller
+// may have acted on in a stretch of time. Pure values and functions; slew is the caller's.
 #pragma once
 
 #include <optional>

@@ -1,4 +1,5 @@
-// Outputs that should rest, and what they did instead: shared by the checks that disturb the receiver's pulses while the sticks stand still.
+// Outputs that should rest, and what they did instead: shared by the checks that disturb the receiver's pulses while the sticks stand
+// still.
 //
 // The rest is measured, not modelled: a controller that mixes wrongly still has to keep still, and only that is asked here. Pure functions;
 // widths are us of true time.
@@ -22,10 +23,10 @@ std::optional<double> rest_us(const Traffic& traffic, Side side, BoardTime begin
 
 /// What an output did over (begin, end], seen from its rest.
 struct Departure {
-  std::int64_t pulses{0};              ///< looked at
-  std::int64_t away{0};                ///< of them, off by more than allowed and their own uncertainty
-  std::optional<Pulse> furthest;       ///< of all
-  double furthest_us{0};               ///< its signed distance
+  std::int64_t pulses{0};                ///< looked at
+  std::int64_t away{0};                  ///< of them, off by more than allowed and their own uncertainty
+  std::optional<Pulse> furthest;         ///< of all
+  double furthest_us{0};                 ///< its signed distance
   std::optional<BoardTime> first, last;  ///< falls of the first and the last one away
 };
 Departure departure(const Traffic& traffic, Side side, double rest, double allowed_us, BoardTime begin, BoardTime end);

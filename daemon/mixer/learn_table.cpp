@@ -7,7 +7,7 @@ namespace midstick::mixer {
 namespace {
 
 /// The positions that occur, rising, those that are the same made one.
-std::vector<double> axis_of(std::span<const LearnedPoint> points, double LearnedPoint::* which) {
+std::vector<double> axis_of(std::span<const LearnedPoint> points, double LearnedPoint::*which) {
   std::vector<double> all;
   for (const LearnedPoint& p : points) all.push_back(std::clamp(p.*which, -1.0, 1.0));  // past an end is the end
   std::sort(all.begin(), all.end());

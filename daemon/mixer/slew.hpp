@@ -42,8 +42,8 @@ class SlewedRange {
 /// Time that a stick takes from position `from` to `to`, s; 0 without a limit on the way.
 double slew_seconds(const InputSpec& in, double from, double to);
 
-/// Time that the machine takes when its sticks go from `from` to `to` (left: throttle, right: steering; after expo and rate), s: their slew,
-/// and the rest of each track that turns round from ahead on the way.
+/// Time that the machine takes when its sticks go from `from` to `to` (left: throttle, right: steering; after expo and rate), s: their
+/// slew, and the rest of each track that turns round from ahead on the way.
 double settle_seconds(const MixerSpec& spec, Pair from, Pair to);
 
 /// The longest that any stick of the spec takes from end to end, with both tracks turning round, s.

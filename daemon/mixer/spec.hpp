@@ -23,9 +23,9 @@ enum class DeadBandKind {
   none,
   jump,        ///< y = 0 for |x| < d, else x
   continuous,  ///< y = sgn(x) max(0, |x| - d) / (1 - d)
-  curve,       ///< continuous, and through the curve f of square and expo: y = sgn(x) (f(|x|) - f(d)) / (f(1) - f(d)); f is not applied again
-  soft,        ///< y = x (|x| (1 + c) / (|x| + c))^8: flat at the centre, no edge
-  hysteresis   ///< jump that is entered at d - h and left at d + h
+  curve,  ///< continuous, and through the curve f of square and expo: y = sgn(x) (f(|x|) - f(d)) / (f(1) - f(d)); f is not applied again
+  soft,   ///< y = x (|x| (1 + c) / (|x| + c))^8: flat at the centre, no edge
+  hysteresis  ///< jump that is entered at d - h and left at d + h
 };
 enum class Law {
   clip,
@@ -98,7 +98,7 @@ struct ReceiverSpec {
 
 /// Output widths over a grid of stick positions, bilinear between them, flat beyond the first and the last.
 struct Table {
-  std::vector<double> throttle, steering;       ///< positions T and S, -1..1, rising, at least 2 each
+  std::vector<double> throttle, steering;        ///< positions T and S, -1..1, rising, at least 2 each
   std::vector<std::vector<double>> left, right;  ///< us; a row a throttle position, a column a steering position
 };
 
@@ -108,17 +108,17 @@ struct MixerSpec {
   Law law{Law::proportional};
   double blend{0.5};  ///< k of the blend law, 0 throttle .. 1 steering
   ReverseSteering reverse_steering{ReverseSteering::tank};
-  double wheel_limit{0.25};  ///< inner_wheel: below this |T| the pivot blends in; 0: the old form, with its jump
-  double quick_turn{0.1};    ///< curvature: below this |T| the sides turn by S alone
+  double wheel_limit{0.25};     ///< inner_wheel: below this |T| the pivot blends in; 0: the old form, with its jump
+  double quick_turn{0.1};       ///< curvature: below this |T| the sides turn by S alone
   double gain_t{1}, gain_s{1};  ///< v_tail: g1, g2
-  double pivot_scale{1};     ///< p: S (p + (1 - p) |T|); 1 none
-  double speed_scale{0};     ///< k: S (1 - k |T|); 0 none
+  double pivot_scale{1};        ///< p: S (p + (1 - p) |T|); 1 none
+  double speed_scale{0};        ///< k: S (1 - k |T|); 0 none
   OutputSpec left, right;
-  std::vector<InputSpec> more_inputs;    ///< law matrix: beside throttle and steering
-  std::vector<OutputSpec> more_outputs;  ///< law matrix: beside left and right
+  std::vector<InputSpec> more_inputs;       ///< law matrix: beside throttle and steering
+  std::vector<OutputSpec> more_outputs;     ///< law matrix: beside left and right
   std::vector<std::vector<double>> matrix;  ///< a row an output (left, right, more), a column an input (throttle, steering, more)
   Table table;                              ///< law table: us already, so of left and right only the clamp counts
-  double turn_rest_ms{0};    ///< a track that was ahead rests at neutral this long before it goes back, and the sticks' slew waits; 0: none
+  double turn_rest_ms{0};  ///< a track that was ahead rests at neutral this long before it goes back, and the sticks' slew waits; 0: none
   double latency_max_ms{50};  ///< input step -> output moved, worst (catalogue fault 59)
   LossSpec loss;
   ArmSpec arm;

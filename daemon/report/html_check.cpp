@@ -27,7 +27,8 @@ std::string plots(const judge::CheckResult& check, const std::string& id, int de
   std::string out;
   for (std::size_t i = 0; i < check.pictures.size(); ++i) {
     const auto& picture = check.pictures[i];
-    out += figure(picture.title, plot_svg(picture, fmt::format("{}-plot-{}", id, i + 1), std::max(detail, kCoarse)), plot_legend(picture) + lanes_html(picture));
+    out += figure(picture.title, plot_svg(picture, fmt::format("{}-plot-{}", id, i + 1), std::max(detail, kCoarse)),
+                  plot_legend(picture) + lanes_html(picture));
   }
   return out;
 }

@@ -15,8 +15,8 @@ namespace {
 constexpr double kLabel = 17;  // a row's name above its blocks
 constexpr double kBlock = 22;
 constexpr double kGap = 8;
-constexpr double kPad = 4;     // between a block's edge and its text
-constexpr int kShortest = 2;   // letters: fewer say nothing
+constexpr double kPad = 4;    // between a block's edge and its text
+constexpr int kShortest = 2;  // letters: fewer say nothing
 constexpr std::size_t kMostTold = 16;
 
 bool drawn(const judge::Band& state) { return std::isfinite(state.from) && std::isfinite(state.to) && state.to >= state.from; }
@@ -60,8 +60,7 @@ std::string lanes_svg(const judge::Picture& picture, std::string_view id, const 
   for (const auto& lane : picture.lanes) {
     out += svg_text(left, top + kLabel - 5, "start", "label", svg_cut(lane.label, right - left));
     for (const auto& state : lane.states)
-      if (drawn(state))
-        out += block(state, id, std::clamp(x(state.from), left, right), std::clamp(x(state.to), left, right), top + kLabel);
+      if (drawn(state)) out += block(state, id, std::clamp(x(state.from), left, right), std::clamp(x(state.to), left, right), top + kLabel);
     top += kLabel + kBlock + kGap;
   }
   return out;

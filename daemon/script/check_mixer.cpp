@@ -35,8 +35,8 @@ std::optional<Error> check_dead_band(const Source& source, const std::string& po
   if (in.dead_band_half_us <= 0) return source.error(at, found + "; expected more than 0 for this kind of dead band");
   const double h = in.dead_band == DeadBandKind::hysteresis ? in.dead_band_hysteresis_us : 0;
   if (h >= in.dead_band_half_us)
-    return source.error(pointer + "/dead_band/hysteresis_us", "found " + shown(h) + "; expected less than half_width_us, which is " +
-                                                                  shown(in.dead_band_half_us));
+    return source.error(pointer + "/dead_band/hysteresis_us",
+                        "found " + shown(h) + "; expected less than half_width_us, which is " + shown(in.dead_band_half_us));
   if (in.dead_band_half_us + h >= std::min(in.centre_us - in.low_us, in.high_us - in.centre_us))
     return source.error(at, found + "; expected a dead band inside the stick's travel");
   return std::nullopt;
@@ -62,8 +62,8 @@ std::optional<Error> check_output(const Source& source, const std::string& point
   if (spec.law != Law::table) return std::nullopt;
   const mixer::OutputSpec plain;
   const auto shaped = [&](const char* key, const json& found, const json& expected) {
-    return source.error(child(pointer, key), "found " + shown(found) + " with law table, which holds widths as they are sent; expected " +
-                                                 shown(expected));
+    return source.error(child(pointer, key),
+                        "found " + shown(found) + " with law table, which holds widths as they are sent; expected " + shown(expected));
   };
   if (out.reversed) return shaped("reversed", out.reversed, false);
   if (out.reverse_limit != plain.reverse_limit) return shaped("reverse_limit", out.reverse_limit, plain.reverse_limit);

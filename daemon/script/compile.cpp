@@ -73,8 +73,8 @@ class Player {
     return numbers(a) == numbers(b) && a.phase_us == b.phase_us && a.drift_us == b.drift_us;
   }
 
-  /// Where the receiver's frame changes, the move begins when the frame before it is over, and all after it come as much later: else a short
-  /// move could pass unseen inside a long frame.
+  /// Where the receiver's frame changes, the move begins when the frame before it is over, and all after it come as much later: else a
+  /// short move could pass unseen inside a long frame.
   void enter(std::size_t move, std::int64_t frame_at) {
     if (!same(moves_[move].frame, now().frame)) {
       const std::int64_t wait = frame_at - moves_[move].start_ns;

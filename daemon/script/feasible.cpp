@@ -56,8 +56,7 @@ Message bad_length(const Move& move, const ReceiverFrame& frame) {
   const bool points = move.kind == Move::Kind::points;
   const double length = points ? move.point_ms : move.for_ms;
   if (points && move.points.empty()) return "found a move without points; expected at least one";
-  if (points && move.points.size() > kMaxPoints)
-    return "found " + std::to_string(move.points.size()) + " points; expected at most 20000";
+  if (points && move.points.size() > kMaxPoints) return "found " + std::to_string(move.points.size()) + " points; expected at most 20000";
   if (!within(length, least - half_ns, kMaxLengthMs))
     return *outside(points ? "a rest at each point" : "a move", length, least, kMaxLengthMs, "ms") + why;
   if (move.kind == Move::Kind::sine)

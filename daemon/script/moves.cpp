@@ -78,7 +78,10 @@ std::vector<Move> MoveReader::read(std::size_t index) {
   const std::string pointer = child("/moves", index);
   if (!file.contains("receiver")) return {read_one(file, pointer, index)};
   const ReceiverFrame frame = source_.value.contains("frame") ? read_frame(source_.value["frame"]) : setting_.frame;
-  ReceiverScene scene{setting_.spec.throttle.name, at_, {}, width_of_percent(setting_.spec, setting_.spec.throttle.name, 100),
+  ReceiverScene scene{setting_.spec.throttle.name,
+                      at_,
+                      {},
+                      width_of_percent(setting_.spec, setting_.spec.throttle.name, 100),
                       (frame.period_us + frame.dither_us) / 1e3};
   for (const auto& [input, us] : at_) scene.preset[input] = width_of_percent(setting_.spec, input, 0);
   auto moves = receiver_moves(file["receiver"].get<std::string>(), scene, file["for_ms"]);

@@ -1,6 +1,6 @@
-// Percent of stick travel to pulse width and back, by the mixer spec's endpoints. -100 low, 0 centre, +100 high; beyond is over-travel along the
-// same lines. A reversed stick has -100 at its long end. Inputs that the spec does not name use 1000/1500/2000 us (common practice, no
-// source). Pure; the result may be out of any range, which compile() refuses.
+// Percent of stick travel to pulse width and back, by the mixer spec's endpoints. -100 low, 0 centre, +100 high; beyond is over-travel
+// along the same lines. A reversed stick has -100 at its long end. Inputs that the spec does not name use 1000/1500/2000 us (common
+// practice, no source). Pure; the result may be out of any range, which compile() refuses.
 #pragma once
 
 #include <string>

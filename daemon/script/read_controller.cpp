@@ -58,7 +58,8 @@ std::optional<Error> check_pins(const Source& source, const std::string& group, 
   return std::nullopt;
 }
 
-/// `once` knows the lines in use already. A stick script and a plan tell relays from inputs, and from the words that stand for none, by name.
+/// `once` knows the lines in use already. A stick script and a plan tell relays from inputs, and from the words that stand for none, by
+/// name.
 std::optional<Error> check_relays(const Source& source, Once& once) {
   Once names(source);
   const json& file = source.value;
@@ -67,7 +68,8 @@ std::optional<Error> check_relays(const Source& source, Once& once) {
     const json& entry = file["relays"][i];
     const std::string at = child("/relays", i);
     for (const char* word : {"all", "none", "hand", "nobody", "virtual"})
-      if (entry["name"] == word) return source.error(at + "/name", "found " + shown(word) + ", which stands for something else; expected another name");
+      if (entry["name"] == word)
+        return source.error(at + "/name", "found " + shown(word) + ", which stands for something else; expected another name");
     if (auto error = names.use(at + "/name", "name", entry["name"])) return error;
     if (auto error = once.use(at + "/line", "line", entry["line"])) return error;
   }

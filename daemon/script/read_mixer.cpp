@@ -8,9 +8,9 @@
 namespace midstick::script {
 namespace {
 
-using nlohmann::json;
 using mixer::DeadBandKind;
 using mixer::Law;
+using nlohmann::json;
 
 Law law_of(const std::string& name) {
   static const std::map<std::string, Law> laws{{"clip", Law::clip},

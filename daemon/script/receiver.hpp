@@ -1,7 +1,7 @@
 // Receivers as they lose their link, come back and boot, by name: each a list of moves.
 //
-// The behaviours are common practice among builders, no source; the names are ours. A controller cannot know that pulses which look valid are
-// not the sticks: of `hold_last`, `preset` and `throttle_920` it can only do what is sent. Pure.
+// The behaviours are common practice among builders, no source; the names are ours. A controller cannot know that pulses which look valid
+// are not the sticks: of `hold_last`, `preset` and `throttle_920` it can only do what is sent. Pure.
 #pragma once
 
 #include <map>

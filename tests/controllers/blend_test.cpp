@@ -100,7 +100,8 @@ TEST(BlendMixer, AgreesWithTheReferenceModelOfTheSpec) {
       const auto stick = [](double width, Fraction rate) { return shaped(settled(1500, width), rate); };
       const Tracks tracks = mixed(stick(throttle, kThrottleRate), stick(steering, kSteeringRate));
       const auto expected = midstick::mixer::expected(wanted, throttle, steering);
-      worst = std::max({worst, std::abs(pulse(tracks.left) / 2.0 - expected.left_us), std::abs(pulse(tracks.right) / 2.0 - expected.right_us)});
+      worst =
+          std::max({worst, std::abs(pulse(tracks.left) / 2.0 - expected.left_us), std::abs(pulse(tracks.right) / 2.0 - expected.right_us)});
     }
   EXPECT_LE(worst, 1.0);  // us: widths are cut to half a us, twice
 }

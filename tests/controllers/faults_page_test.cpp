@@ -22,7 +22,8 @@ std::map<int, Row> rows() {
     std::vector<std::string> cells;
     std::stringstream text(line);
     for (std::string cell; std::getline(text, cell, '|');) cells.push_back(cell);
-    if (cells.size() == 5 && cells[1].find_first_not_of(" 0123456789") == std::string::npos) all[std::stoi(cells[1])] = {cells[3], cells[4]};
+    if (cells.size() == 5 && cells[1].find_first_not_of(" 0123456789") == std::string::npos)
+      all[std::stoi(cells[1])] = {cells[3], cells[4]};
   }
   return all;
 }

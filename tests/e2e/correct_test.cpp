@@ -70,8 +70,8 @@ void play(const Night& night, Tally& tally, std::mutex& mutex) {
   Build build = night.build;
   build.plan = plan_with_frame(build, frame, scratch / "plan.json");
   const auto outcome = run_build(build, scratch / "run", conditions, night.seed);
-  const std::string where = build.id + " seed " + std::to_string(night.seed) + " board " + std::to_string(conditions.board_ppm) + " ppm controller " +
-                            std::to_string(conditions.controller_ppm) + " ppm frame " + frame.dump();
+  const std::string where = build.id + " seed " + std::to_string(night.seed) + " board " + std::to_string(conditions.board_ppm) +
+                            " ppm controller " + std::to_string(conditions.controller_ppm) + " ppm frame " + frame.dump();
   const std::scoped_lock lock(mutex);
   if (!outcome.ok())
     ADD_FAILURE() << where << ": " << outcome.error().message;

@@ -55,7 +55,8 @@ void write_table() {
   for (const Build& b : zoo(false)) {
     const json row = read_row(b.id);
     if (!row.is_object()) continue;
-    text += "| " + b.id + " | " + std::to_string(b.catalogue) + " | " + b.fails + " | " + b.cause + " | " + row.value("cause", "none") + " |";
+    text +=
+        "| " + b.id + " | " + std::to_string(b.catalogue) + " | " + b.fails + " | " + b.cause + " | " + row.value("cause", "none") + " |";
     for (const auto& kind : kinds) text += std::string(" ") + sign(row, kind) + " |";
     text += "\n";
   }

@@ -114,8 +114,8 @@ TEST(CommandLine, CtrlCEndsARunAsInconclusiveAndMarksItIncomplete) {
 
 TEST(CommandLine, WhatAsksForAHandIsNotRunOnTheVirtualBenchAndDoesNotCount) {
   const ScratchFolder scratch;
-  const auto answer = midstick({"run", kTests + "by-hand.json", "--bench", "virtual:" + kMower + "controller.json", "--out",
-                                (scratch / "run").string(), "--hand"});
+  const auto answer = midstick(
+      {"run", kTests + "by-hand.json", "--bench", "virtual:" + kMower + "controller.json", "--out", (scratch / "run").string(), "--hand"});
   EXPECT_EQ(answer.code, 0) << answer.text;
   EXPECT_NE(answer.text.find("not run"), std::string::npos) << answer.text;
   std::ifstream in(scratch / "run" / "report.json");
@@ -126,8 +126,8 @@ TEST(CommandLine, WhatAsksForAHandIsNotRunOnTheVirtualBenchAndDoesNotCount) {
 
 TEST(CommandLine, RandomPlaysItsScriptsAndSaysHowToPlayThemAgain) {
   const ScratchFolder scratch;
-  const auto answer = midstick({"random", kMower + "nightly.json", "--bench", "virtual:" + kMower + "controller.json", "--for", "5", "--runs",
-                                "2", "--seed", "11", "--out", (scratch / "random").string()});
+  const auto answer = midstick({"random", kMower + "nightly.json", "--bench", "virtual:" + kMower + "controller.json", "--for", "5",
+                                "--runs", "2", "--seed", "11", "--out", (scratch / "random").string()});
   EXPECT_EQ(answer.code, 0) << answer.text;
   EXPECT_NE(answer.text.find("random scripts played: 2, the last with seed 12"), std::string::npos) << answer.text;
   EXPECT_NE(answer.text.find("again:  midstick run "), std::string::npos) << answer.text;
@@ -137,8 +137,17 @@ TEST(CommandLine, RandomPlaysItsScriptsAndSaysHowToPlayThemAgain) {
 TEST(CommandLine, RecordWithNoReceiverWiredSaysSoAndWritesNothing) {
   const ScratchFolder scratch;
   const auto out = scratch / "receiver.json";
-  const std::vector<std::string> arguments{"record",  "--bench", "virtual:" + kMower + "controller.json", "--controller", kMower + "controller.json",
-                                           "--mixer", kMower + "mixer.json", "--for", "20", "--out", out.string()};
+  const std::vector<std::string> arguments{"record",
+                                           "--bench",
+                                           "virtual:" + kMower + "controller.json",
+                                           "--controller",
+                                           kMower + "controller.json",
+                                           "--mixer",
+                                           kMower + "mixer.json",
+                                           "--for",
+                                           "20",
+                                           "--out",
+                                           out.string()};
   const auto answer = midstick(arguments);
   EXPECT_EQ(answer.code, 3) << answer.text;
   EXPECT_NE(answer.text.find("CAUTION"), std::string::npos) << answer.text;
@@ -155,7 +164,8 @@ Answer run_by_hand(const std::vector<std::string>& more) {
   const auto port = (scratch / "bench").string();
   Process bench({kVirtual, kMower + "controller.json", "--link", port}, scratch / "bench-output");
   EXPECT_TRUE(bench.says("/dev/pts/", 20'000)) << bench.output();
-  std::vector<std::string> argv{kMidstick, "run", kTests + "by-hand.json", "--bench", "serial:" + port, "--out", (scratch / "run").string()};
+  std::vector<std::string> argv{kMidstick,        "run",   kTests + "by-hand.json",   "--bench",
+                                "serial:" + port, "--out", (scratch / "run").string()};
   argv.insert(argv.end(), more.begin(), more.end());
   Process run(argv, scratch / "output");
   const int code = run.wait(kPatience);
@@ -165,7 +175,8 @@ Answer run_by_hand(const std::vector<std::string>& more) {
 TEST(SerialPath, AHandIsToldWhatToDoAndAHandThatDoesNothingFails) {
   const auto answer = run_by_hand({"--hand"});
   EXPECT_EQ(answer.code, 1) << answer.text;
-  for (const char* said : {"NOW by hand: open the receiver's ground wire", "hands off tracks, motors and bare wires", "NOW by hand: put it back"})
+  for (const char* said :
+       {"NOW by hand: open the receiver's ground wire", "hands off tracks, motors and bare wires", "NOW by hand: put it back"})
     EXPECT_NE(answer.text.find(said), std::string::npos) << said << "\n" << answer.text;
 }
 

@@ -12,10 +12,10 @@ namespace midstick::e2e {
 struct Build {
   std::string id;
   std::filesystem::path controller, mixer, plan;
-  int catalogue{0};    ///< number in the catalogue of faults
-  std::string fault;   ///< in words; "" for a correct controller
-  std::string fails;   ///< kind of the check that must fail
-  std::string cause;   ///< that must be named first
+  int catalogue{0};                ///< number in the catalogue of faults
+  std::string fault;               ///< in words; "" for a correct controller
+  std::string fails;               ///< kind of the check that must fail
+  std::string cause;               ///< that must be named first
   std::set<std::string> may_fail;  ///< kinds: the one above, those that the cause breaks, and those it is listed to drag along
 };
 

@@ -75,7 +75,8 @@ capture::Capture captured(const script::StickScript& script) {
   script::Draw draw(5);
   const auto at = [&](ScriptTime t) { return BoardTime{1000 + std::llround(static_cast<double>(t.count) / out.clock.ns_per_tick)}; };
   if (!timeline) return out;
-  for (const auto& edge : timeline->edges) out.response.push_back({at(edge.at) + BoardSpan{draw.within(-1, 1)}, edge.line, edge.level, 1, false});
+  for (const auto& edge : timeline->edges)
+    out.response.push_back({at(edge.at) + BoardSpan{draw.within(-1, 1)}, edge.line, edge.level, 1, false});
   std::ranges::stable_sort(out.response, {}, &capture::Edge::at);
   capture::Segment segment{0, 0, at({}), at(ScriptTime{} + timeline->length), {}};
   for (const auto& mark : timeline->marks) segment.marks.push_back({at(mark.at), mark.label, {}});

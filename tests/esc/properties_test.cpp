@@ -79,8 +79,7 @@ TEST(Properties, LearningAndLockingOutLastUntilTheEnd) {
   EXPECT_TRUE(rc::check([] {
     const Scene s = any_scene();
     const auto all = esc::run(s.spec, s.pulses, {0}, s.end);
-    for (std::size_t i = 0; i + 1 < all.size(); ++i)
-      RC_ASSERT(all[i].state != State::learning && all[i].state != State::locked_out);
+    for (std::size_t i = 0; i + 1 < all.size(); ++i) RC_ASSERT(all[i].state != State::learning && all[i].state != State::locked_out);
   }));
 }
 

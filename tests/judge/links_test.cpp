@@ -59,10 +59,11 @@ TEST(WildFramesCheck, FilterThatTheSpecAsksForMustBeThere) {
   const auto without = judged(R"({"check": "wild-frames"})", {}, hides_one);
   EXPECT_EQ(without.verdict, Verdict::fail) << without.summary;
   EXPECT_EQ(first_cause(without), "wild-frame-obeyed");
-  const auto with_median = judged(R"({"check": "wild-frames"})", [](auto& b) { b.median = 3; }, [&](auto& p) {
-    hides_one(p);
-    p.spec.latency_max_ms = 80;
-  });
+  const auto with_median = judged(R"({"check": "wild-frames"})", [](auto& b) { b.median = 3; },
+                                  [&](auto& p) {
+                                    hides_one(p);
+                                    p.spec.latency_max_ms = 80;
+                                  });
   EXPECT_EQ(with_median.verdict, Verdict::pass) << with_median.summary;
 }
 

@@ -1,4 +1,5 @@
-// Sign matrix, saturation, symmetry and monotonic: each seen failing, on its own fault and with its cause, and passing on the others' faults.
+// Sign matrix, saturation, symmetry and monotonic: each seen failing, on its own fault and with its cause, and passing on the others'
+// faults.
 #include <gtest/gtest.h>
 
 #include "tests/judge/world.hpp"
@@ -125,7 +126,8 @@ TEST(MonotonicCheck, AnOutlierIsNoOverflow) {
 }
 
 TEST(MixChecks, TakeAtMostTenSecondsEach) {
-  for (const char* kind : {"sign-matrix", "saturation", "symmetry", "monotonic"}) EXPECT_LT(length_ms(run(plan_of({kind}))), 10'000) << kind;
+  for (const char* kind : {"sign-matrix", "saturation", "symmetry", "monotonic"})
+    EXPECT_LT(length_ms(run(plan_of({kind}))), 10'000) << kind;
 }
 
 }  // namespace

@@ -1,4 +1,5 @@
-// Checks of the mix and its stages: each seen passing on what its spec says and failing on what it does not, and what it takes to be the cause.
+// Checks of the mix and its stages: each seen passing on what its spec says and failing on what it does not, and what it takes to be the
+// cause.
 #include <gtest/gtest.h>
 
 #include "daemon/mixer/model.hpp"
@@ -59,9 +60,7 @@ TEST(SlewCheck, AnotherRateFails) {
   expect_first(judged("slew", kSlewed, [](auto& s) { s.throttle.slew_down = 2; }), "slew-rate");
 }
 
-TEST(SlewCheck, ALimitThatNobodyAskedForFails) {
-  expect_first(judged("slew", kAsGiven, kSlewed), "slew-rate");
-}
+TEST(SlewCheck, ALimitThatNobodyAskedForFails) { expect_first(judged("slew", kAsGiven, kSlewed), "slew-rate"); }
 
 TEST(SlewCheck, OutputsThatDoNotAnswerAreNoPass) {
   Behaviour dead;
@@ -79,7 +78,8 @@ TEST(EdgeChatterCheck, AHysteresisIsQuiet) {
 TEST(EdgeChatterCheck, AJumpBandInItsPlaceChatters) {
   Behaviour fine;
   fine.input_steps = false;
-  const auto r = judged("edge-chatter", kHysteresis, [](auto& s) { s.throttle.dead_band = DeadBandKind::jump; }, fine);
+  const auto r = judged(
+      "edge-chatter", kHysteresis, [](auto& s) { s.throttle.dead_band = DeadBandKind::jump; }, fine);
   expect_first(r, "no-hysteresis");
   EXPECT_GT(measure(r, "throttle high edge changes")->measured, 10);
   EXPECT_EQ(measure(r, "steering high edge changes")->verdict, Verdict::pass);
@@ -98,7 +98,9 @@ TEST(EdgeChatterCheck, AJumpBandThatTheSpecAsksForIsToldAndNotBlamed) {
 TEST(EdgeChatterCheck, AJumpWhereTheSpecHasNoneFails) {
   Behaviour fine;
   fine.input_steps = false;
-  expect_first(judged("edge-chatter", kAsGiven, [](auto& s) { s.steering.dead_band = DeadBandKind::jump; }, fine), "dead-band-kind");
+  expect_first(judged(
+                   "edge-chatter", kAsGiven, [](auto& s) { s.steering.dead_band = DeadBandKind::jump; }, fine),
+               "dead-band-kind");
 }
 
 TEST(ChannelsCheck, TellsSwappedAndReversedFromAnotherLaw) {
@@ -156,21 +158,24 @@ TEST_P(StaticMixCause, ComesFirst) { expect_first(judged("static-mix", GetParam(
 
 INSTANTIATE_TEST_SUITE_P(
     Faults, StaticMixCause,
-    testing::Values(
-        Wrong{"clip", kAsGiven, [](auto& s) { s.law = Law::clip; }, "plain-clip"},
-        Wrong{"other_law", kAsGiven, [](auto& s) { s.law = Law::steering_priority; }, "wrong-law"},
-        Wrong{"other_blend", [](auto& s) { s.law = Law::blend, s.blend = 0.75; }, [](auto& s) { s.blend = 0.5; }, "wrong-law"},
-        Wrong{"car", kAsGiven, [](auto& s) { s.reverse_steering = mixer::ReverseSteering::car; }, "steering-flips"},
-        Wrong{"left_reversed", kAsGiven, [](auto& s) { s.left.reversed = true; }, "reversed-or-swapped"},
-        Wrong{"steering_reversed", kAsGiven, [](auto& s) { s.steering.reversed = true; }, "reversed-or-swapped"},
-        Wrong{"no_dead_band", kAsGiven, [](auto& s) { s.throttle.dead_band = s.steering.dead_band = DeadBandKind::none; }, "no-dead-band"},
-        Wrong{"no_expo", [](auto& s) { s.throttle.expo = s.steering.expo = 0.4; },
-              [](auto& s) { s.throttle.expo = s.steering.expo = 0; }, "no-expo"},
-        Wrong{"no_reverse_limit", [](auto& s) { s.left.reverse_limit = s.right.reverse_limit = 0.6; },
-              [](auto& s) { s.left.reverse_limit = s.right.reverse_limit = 1; }, "reverse-limit"},
-        Wrong{"stick_ends", kAsGiven, [](auto& s) { for (auto* in : {&s.throttle, &s.steering}) in->low_us = 1100, in->high_us = 1900; },
-              "endpoint-mismatch"},
-        Wrong{"weak_right", kAsGiven, [](auto& s) { s.right.low_us = 1040, s.right.high_us = 1960; }, "side-gain"}),
+    testing::Values(Wrong{"clip", kAsGiven, [](auto& s) { s.law = Law::clip; }, "plain-clip"},
+                    Wrong{"other_law", kAsGiven, [](auto& s) { s.law = Law::steering_priority; }, "wrong-law"},
+                    Wrong{"other_blend", [](auto& s) { s.law = Law::blend, s.blend = 0.75; }, [](auto& s) { s.blend = 0.5; }, "wrong-law"},
+                    Wrong{"car", kAsGiven, [](auto& s) { s.reverse_steering = mixer::ReverseSteering::car; }, "steering-flips"},
+                    Wrong{"left_reversed", kAsGiven, [](auto& s) { s.left.reversed = true; }, "reversed-or-swapped"},
+                    Wrong{"steering_reversed", kAsGiven, [](auto& s) { s.steering.reversed = true; }, "reversed-or-swapped"},
+                    Wrong{"no_dead_band", kAsGiven, [](auto& s) { s.throttle.dead_band = s.steering.dead_band = DeadBandKind::none; },
+                          "no-dead-band"},
+                    Wrong{"no_expo", [](auto& s) { s.throttle.expo = s.steering.expo = 0.4; },
+                          [](auto& s) { s.throttle.expo = s.steering.expo = 0; }, "no-expo"},
+                    Wrong{"no_reverse_limit", [](auto& s) { s.left.reverse_limit = s.right.reverse_limit = 0.6; },
+                          [](auto& s) { s.left.reverse_limit = s.right.reverse_limit = 1; }, "reverse-limit"},
+                    Wrong{"stick_ends", kAsGiven,
+                          [](auto& s) {
+                            for (auto* in : {&s.throttle, &s.steering}) in->low_us = 1100, in->high_us = 1900;
+                          },
+                          "endpoint-mismatch"},
+                    Wrong{"weak_right", kAsGiven, [](auto& s) { s.right.low_us = 1040, s.right.high_us = 1960; }, "side-gain"}),
     [](const auto& info) { return info.param.name; });
 
 TEST(StaticMixCauses, NoneWhereNothingFits) {
@@ -191,7 +196,11 @@ TEST(StaticMix, WaitsForSlewAndForARestBeforeReverse) {
 
 TEST(StaticMix, PassesUnderEveryLawAndStage) {
   for (const Law law : {Law::inner_wheel, Law::curvature, Law::elevon, Law::v_tail})
-    EXPECT_EQ(judged("static-mix", [&](auto& s) { s.law = law; }, kAsGiven).verdict, Verdict::pass) << static_cast<int>(law);
+    EXPECT_EQ(judged(
+                  "static-mix", [&](auto& s) { s.law = law; }, kAsGiven)
+                  .verdict,
+              Verdict::pass)
+        << static_cast<int>(law);
   const auto all_stages = [](mixer::MixerSpec& s) {
     s.throttle.square = true, s.steering.expo = 0.3, s.steering.rate = 0.8, s.pivot_scale = 0.7, s.speed_scale = 0.3;
     s.left.start_offset = s.right.start_offset = 0.05, s.left.reverse_limit = 0.6, s.left.trim_us = 4;
@@ -201,7 +210,8 @@ TEST(StaticMix, PassesUnderEveryLawAndStage) {
 }
 
 TEST(DeadBandCauses, NoBandBeforeAnotherBand) {
-  expect_first(judged("dead-band", kAsGiven, [](auto& s) { s.throttle.dead_band = s.steering.dead_band = DeadBandKind::none; }), "no-dead-band");
+  expect_first(judged("dead-band", kAsGiven, [](auto& s) { s.throttle.dead_band = s.steering.dead_band = DeadBandKind::none; }),
+               "no-dead-band");
   expect_first(judged("dead-band", kAsGiven, [](auto& s) { s.throttle.dead_band_half_us = s.steering.dead_band_half_us = 50; }),
                "dead-band-kind");
 }
@@ -212,12 +222,16 @@ TEST(NeutralCauses, AnOffsetOrTheClock) {
   expect_first(judged("neutral", kAsGiven, kAsGiven, off), "neutral-off");
   Behaviour fast;
   fast.clock_ppm = 6700;
-  expect_first(judged("neutral", [](auto& s) { s.frame.nominal_ms = 20; }, kAsGiven, fast), "clock-off");
+  expect_first(judged(
+                   "neutral", [](auto& s) { s.frame.nominal_ms = 20; }, kAsGiven, fast),
+               "clock-off");
 }
 
 TEST(LimitsCauses, OffCutOrBeyond) {
   const auto past = [](double us) {
-    return [us](mixer::MixerSpec& s) { for (auto* out : {&s.left, &s.right}) out->low_us = out->clamp_low_us = 1000 - us; };
+    return [us](mixer::MixerSpec& s) {
+      for (auto* out : {&s.left, &s.right}) out->low_us = out->clamp_low_us = 1000 - us;
+    };
   };
   expect_first(judged("limits", kAsGiven, past(9)), "limit-off");
   expect_first(judged("limits", kAsGiven, past(128)), "limit-cut");

@@ -242,7 +242,8 @@ class Controller {
     const InputPulse throttle{t->rise_ns, t->fall_ns, read(0, *t)}, steering{s->rise_ns, s->fall_ns, read(1, *s)};
     arm(throttle, steering, now);
     const auto& seen = inputs_[0];
-    const auto since_power = std::count_if(seen.begin(), seen.end(), [&](const InputPulse& x) { return x.fall_ns >= begin_ && x.fall_ns <= now; });
+    const auto since_power =
+        std::count_if(seen.begin(), seen.end(), [&](const InputPulse& x) { return x.fall_ns >= begin_ && x.fall_ns <= now; });
     const bool driven = armed_ || since_power <= b_.obeys_first_frames;
     last_output_ = shifted(driven ? miscalculated(mixed(throttle.width_us, steering.width_us), now) : neutral());
     if (!armed_) sticks_[0].rest(), sticks_[1].rest();
@@ -386,8 +387,7 @@ void play_more_outputs(const script::Timeline& timeline, const mixer::MixerSpec&
     const auto frame = static_cast<std::int64_t>(ms * kNsPerMs);
     std::vector<double> widths;
     for (std::size_t i = 0; i < ins.size(); ++i) {
-      const auto after =
-          std::partition_point(inputs[i].begin(), inputs[i].end(), [&](const InputPulse& p) { return p.fall_ns <= frame; });
+      const auto after = std::partition_point(inputs[i].begin(), inputs[i].end(), [&](const InputPulse& p) { return p.fall_ns <= frame; });
       widths.push_back(after == inputs[i].begin() ? ins[i]->centre_us : (after - 1)->width_us);
     }
     const auto us = mixer::expected_all(b.mixes_by ? *b.mixes_by : spec, widths);

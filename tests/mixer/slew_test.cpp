@@ -74,8 +74,8 @@ TEST(Settle, WithoutARestIsTheLongerSlew) {
 TEST(Settle, EachTrackThatTurnsRoundFromAheadRests) {
   EXPECT_NEAR(settle_seconds(turning(300), {1, 0}, {-1, 0}), 0.75 + 2 * 0.3, 1e-9);
   EXPECT_NEAR(settle_seconds(turning(300), {0.5, 0}, {0.5, -1}), 0.5 + 0.3, 1e-9);  // the left one only
-  EXPECT_NEAR(settle_seconds(turning(300), {-1, 0}, {1, 0}), 0.75, 1e-9);          // not to ahead
-  EXPECT_NEAR(settle_seconds(turning(300), {1, 0}, {0, 0}), 0.25, 1e-9);           // not to neutral
+  EXPECT_NEAR(settle_seconds(turning(300), {-1, 0}, {1, 0}), 0.75, 1e-9);           // not to ahead
+  EXPECT_NEAR(settle_seconds(turning(300), {1, 0}, {0, 0}), 0.25, 1e-9);            // not to neutral
 }
 
 TEST(Settle, TheLongestHasBothTracksTurnRound) { EXPECT_NEAR(longest_slew_seconds(turning(300)), 0.75 + 2 * 0.3, 1e-9); }

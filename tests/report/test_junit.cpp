@@ -122,7 +122,8 @@ TEST(Junit, MarkupControlCharactersAndBrokenUtf8StayText) {
   world.facts.started = "yesterday";
   const auto xml = junit_xml(world.source());
   expect_valid(xml);
-  EXPECT_TRUE(xpath(xml, "string(//testcase[2]/failure/@message)").starts_with("]]> </failure> ␛[31m 'x' \uFFFD\n second line Consistent with: "));
+  EXPECT_TRUE(
+      xpath(xml, "string(//testcase[2]/failure/@message)").starts_with("]]> </failure> ␛[31m 'x' \uFFFD\n second line Consistent with: "));
   EXPECT_EQ(xpath(xml, "string(//testsuite/@hostname)"), "localhost");
   EXPECT_EQ(xpath(xml, "string(//testsuite/@timestamp)"), "1970-01-01T00:00:00");
 }

@@ -18,7 +18,8 @@ judge::Picture picture() {
   judge::Series s;
   s.x = {0, 1000}, s.y = {1500, 1500};
   p.series = {s};
-  p.lanes = {{"left ESC", {{0, 100, "waiting", false}, {100, 110, "arming", false}, {110, 600, "neutral", false}, {600, 1000, "learning", true}}}};
+  p.lanes = {
+      {"left ESC", {{0, 100, "waiting", false}, {100, 110, "arming", false}, {110, 600, "neutral", false}, {600, 1000, "learning", true}}}};
   return p;
 }
 
@@ -62,7 +63,8 @@ TEST(Lanes, AFailingStateIsHatchedAndNotToldByColourAlone) {
 TEST(Lanes, TheDescriptionAndThePageNameEveryState) {
   for (const auto& text : {plot_svg(picture(), "a", 100), lanes_html(picture())}) {
     EXPECT_NE(text.find("left ESC"), std::string::npos);
-    for (const char* state : {"waiting 0", "arming 100", "neutral 110", "fails: learning 600"}) EXPECT_NE(text.find(state), std::string::npos) << text;
+    for (const char* state : {"waiting 0", "arming 100", "neutral 110", "fails: learning 600"})
+      EXPECT_NE(text.find(state), std::string::npos) << text;
   }
 }
 

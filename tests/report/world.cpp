@@ -63,8 +63,9 @@ capture::Capture capture_of(int seconds) {
 }
 
 CheckResult neutral() {
-  CheckResult c{"neutral", "neutral", Verdict::pass, "With both sticks released both outputs rest at neutral, well within 5 µs.", 0, {},
-                {},        {},        {},     {}};
+  CheckResult c{
+      "neutral", "neutral", Verdict::pass, "With both sticks released both outputs rest at neutral, well within 5 µs.", 0, {}, {}, {},
+      {},        {}};
   c.measures = {{"neutral left", 1500.62, 1495, 1505, 0.25, "us", 118, Verdict::pass, ""},
                 {"neutral right", 1499.871, 1495, 1505, 0.61, "us", 118, Verdict::pass, "pin-change line: bound 0.5 µs a edge"}};
   c.evidence = {{at_ms(200), at_ms(2300), "sticks released", false, {0, 1}, {0, 2}}};
@@ -126,8 +127,16 @@ CheckResult static_mix() {
 }
 
 CheckResult output_frame() {
-  CheckResult c{
-      "output-frame", "output-frame", Verdict::pass, "Output frames come every 20 ms and never outside 14 to 25 ms.", 0, {}, {}, {}, {}, {}};
+  CheckResult c{"output-frame",
+                "output-frame",
+                Verdict::pass,
+                "Output frames come every 20 ms and never outside 14 to 25 ms.",
+                0,
+                {},
+                {},
+                {},
+                {},
+                {}};
   c.measures = {
       {"longest period left", 20.0312, 14, 25, 0.0002, "ms", 5000, Verdict::pass, "0 of 5000 frames outside: rate below 0.06 % (95 %)"}};
   c.evidence = {{at_ms(4900), at_ms(7000), "all frames of the check", false, {}, {0, 2}}};

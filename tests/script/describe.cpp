@@ -16,16 +16,17 @@ void put(std::ostream& out, const std::map<std::string, double>& values) {
 
 void put(std::ostream& out, const mixer::InputSpec& in) {
   out << in.name << ' ' << in.low_us << ' ' << in.centre_us << ' ' << in.high_us << ' ' << in.reversed << ' '
-      << static_cast<int>(in.dead_band) << ' ' << in.dead_band_half_us << ' ' << in.dead_band_hysteresis_us << ' '
-      << in.dead_band_softness << ' ' << in.square << ' ' << in.expo << ' ' << in.rate << ' ' << in.slew_up << ' ' << in.slew_down << '\n';
+      << static_cast<int>(in.dead_band) << ' ' << in.dead_band_half_us << ' ' << in.dead_band_hysteresis_us << ' ' << in.dead_band_softness
+      << ' ' << in.square << ' ' << in.expo << ' ' << in.rate << ' ' << in.slew_up << ' ' << in.slew_down << '\n';
 }
 
 void put(std::ostream& out, const esc::Spec& e) {
   out << e.name << ' ' << e.over_range_cuts << ' ' << static_cast<int>(e.power_on) << ' ' << static_cast<int>(e.reverse);
   for (const double value :
-       {e.valid_low_us, e.valid_high_us, e.low_us, e.neutral_us, e.high_us, e.neutral_half_us, e.clock_ppm, e.slew_share, e.arm_ms,
-        e.arm_decay_ms, e.patience_ms, e.learn_off_us, e.learn_ms, e.reverse_below_speed, e.neutral_visit_ms, e.standstill_speed,
-        e.dead_ms, e.cut_ms, e.disarm_ms, e.spin_ms, e.coast_ms, e.brake_ms})
+       {e.valid_low_us,     e.valid_high_us,    e.low_us,       e.neutral_us,  e.high_us,      e.neutral_half_us, e.clock_ppm,
+        e.slew_share,       e.arm_ms,           e.arm_decay_ms, e.patience_ms, e.learn_off_us, e.learn_ms,        e.reverse_below_speed,
+        e.neutral_visit_ms, e.standstill_speed, e.dead_ms,      e.cut_ms,      e.disarm_ms,    e.spin_ms,         e.coast_ms,
+        e.brake_ms})
     out << ' ' << value;
   out << ' ' << e.arm_count << ' ' << e.learn_count << '\n';
 }
@@ -55,8 +56,8 @@ void put(std::ostream& out, const Move& move) {
   for (const auto* values : {&move.from, &move.to, &move.amplitude_us}) put(out, *values);
   for (const auto& point : move.points) put(out, point);
   for (const auto& fault : move.faults)
-    out << fault.input << ' ' << static_cast<int>(fault.fault) << ' ' << fault.at_us << ' ' << fault.width_us << ' ' << fault.at_to_us << ' '
-        << fault.for_us << ' ' << fault.share << '\n';
+    out << fault.input << ' ' << static_cast<int>(fault.fault) << ' ' << fault.at_us << ' ' << fault.width_us << ' ' << fault.at_to_us
+        << ' ' << fault.for_us << ' ' << fault.share << '\n';
   out << move.action_within_ms << '\n';
   if (move.frame) put(out, *move.frame);
   for (const ActionKind action : move.actions) out << static_cast<int>(action) << '\n';
@@ -83,7 +84,8 @@ std::string described(const ControllerDescription& c) {
 std::string described(const mixer::MixerSpec& s) {
   auto out = exact();
   out << s.name << '\n'
-      << static_cast<int>(s.law) << ' ' << s.blend << ' ' << static_cast<int>(s.reverse_steering) << ' ' << s.turn_rest_ms << ' ' << s.latency_max_ms << '\n';
+      << static_cast<int>(s.law) << ' ' << s.blend << ' ' << static_cast<int>(s.reverse_steering) << ' ' << s.turn_rest_ms << ' '
+      << s.latency_max_ms << '\n';
   out << s.wheel_limit << ' ' << s.quick_turn << ' ' << s.gain_t << ' ' << s.gain_s << ' ' << s.pivot_scale << ' ' << s.speed_scale << '\n';
   put(out, s.matrix);
   for (const auto* rows : {&s.table.left, &s.table.right}) put(out, *rows);

@@ -73,7 +73,7 @@ TEST_F(FormatsPage, HasOneValidExampleOfEachKind) {
 TEST_F(FormatsPage, MembersShownByThemselvesAreValidInAMixer) {
   ASSERT_GE(member_examples().size(), 2u);
   for (const std::string& members : member_examples()) {
-    nlohmann::json mixer = {{"format", "midstick mixer 1"},       {"name", "example"},
+    nlohmann::json mixer = {{"format", "midstick mixer 1"},        {"name", "example"},
                             {"throttle", {{"input", "throttle"}}}, {"steering", {{"input", "steering"}}},
                             {"left", {{"output", "left"}}},        {"right", {{"output", "right"}}}};
     mixer.update(nlohmann::json::parse("{" + members + "}"));

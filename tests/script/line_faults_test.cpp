@@ -94,8 +94,8 @@ TEST(Storm, NeedsLevelsThatTheBenchRecordsAndRoomInTheGap) {
 }
 
 TEST(DrawnPlace, IsUniformBetweenItsEndsInEachFrame) {
-  const auto got = pulses(
-      played({faulty(4000, {{.input = "throttle", .fault = Fault::runt, .at_us = 3000, .width_us = 50, .at_to_us = 9000}})}), 0);
+  const auto got =
+      pulses(played({faulty(4000, {{.input = "throttle", .fault = Fault::runt, .at_us = 3000, .width_us = 50, .at_to_us = 9000}})}), 0);
   ASSERT_EQ(got.size(), 400u);
   double least = 1e9, most = 0, sum = 0;
   for (std::size_t i = 0; i < 400; i += 2) {

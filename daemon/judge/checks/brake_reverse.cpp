@@ -17,9 +17,9 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 40;     // pulses on each output
-constexpr double kClearlyUs = 20;        // past the ESC's neutral band: asked beyond doubt
-constexpr double kBraking = 0.5;         // share of the time asked that the ESC braked instead
+constexpr std::int64_t kNeeded = 40;  // pulses on each output
+constexpr double kClearlyUs = 20;     // past the ESC's neutral band: asked beyond doubt
+constexpr double kBraking = 0.5;      // share of the time asked that the ESC braked instead
 constexpr std::size_t kSpansShown = 8;
 constexpr const char* kAhead = "ahead";
 constexpr const char* kDwell = "rest at neutral";
@@ -29,7 +29,8 @@ double esc_extra_ms(const script::Plan& plan, Side s) {
   const esc::Spec e = esc_of(plan, s);
   double ms = e.slew_share > 0 ? plan.spec.frame.period_high_ms / e.slew_share : 0;
   if (e.reverse == esc::Reverse::timed) ms += e.dead_ms;
-  if (e.reverse == esc::Reverse::direct && e.reverse_below_speed < 1) ms += e.coast_ms * std::log(1 / std::max(0.01, e.reverse_below_speed));
+  if (e.reverse == esc::Reverse::direct && e.reverse_below_speed < 1)
+    ms += e.coast_ms * std::log(1 / std::max(0.01, e.reverse_below_speed));
   return ms;
 }
 
@@ -131,7 +132,8 @@ void find_unasked(const Context& c, const std::vector<Sent>& samples, const Ride
   }
 }
 
-void judge_side(const Context& c, const std::vector<Ask>& asks, const std::vector<Unasked>& unasked, std::int64_t rides, Side side, Findings& f) {
+void judge_side(const Context& c, const std::vector<Ask>& asks, const std::vector<Unasked>& unasked, std::int64_t rides, Side side,
+                Findings& f) {
   double worst = 0, u = 0;
   std::int64_t n = 0, never = 0;
   for (const Ask& a : asks) {
@@ -142,11 +144,13 @@ void judge_side(const Context& c, const std::vector<Ask>& asks, const std::vecto
   }
   const double limit = limit_ms(c.plan, c.check, side);
   const bool brakes = goal(c.plan, side) == esc::State::brake;
-  Measure m = measure(std::string(name(side)) + (brakes ? " ESC brakes, back asked" : " ESC in reverse, back asked"), worst, {}, limit, u, "ms", n);
+  Measure m =
+      measure(std::string(name(side)) + (brakes ? " ESC brakes, back asked" : " ESC in reverse, back asked"), worst, {}, limit, u, "ms", n);
   if (never > 0) m.note += (m.note.empty() ? "" : "; ") + whole(never) + " of " + whole(n) + " times it never did while asked";
   f.measures.push_back(std::move(m));
   const auto seen = std::count_if(unasked.begin(), unasked.end(), [&](const Unasked& x) { return x.side == side; });
-  f.measures.push_back(none_allowed(std::string(name(side)) + " ESC in reverse, back not asked", seen, std::max<std::int64_t>(seen, rides), "stretches"));
+  f.measures.push_back(
+      none_allowed(std::string(name(side)) + " ESC in reverse, back not asked", seen, std::max<std::int64_t>(seen, rides), "stretches"));
 }
 
 void name_causes(const Context& c, const std::vector<Ask>& asks, const std::vector<Unasked>& unasked, Findings& f) {
@@ -160,17 +164,18 @@ void name_causes(const Context& c, const std::vector<Ask>& asks, const std::vect
   }
   if (braked > 0)
     f.causes.push_back({"brake-swallows-reverse", 0.9 * static_cast<double>(braked) / static_cast<double>(late),
-                        whole(braked) + " of " + whole(late) + " times the ESC braked instead, for " + num(100 * share / static_cast<double>(braked), 0) +
-                            " % of the time that the sticks asked for reverse"});
+                        whole(braked) + " of " + whole(late) + " times the ESC braked instead, for " +
+                            num(100 * share / static_cast<double>(braked), 0) + " % of the time that the sticks asked for reverse"});
   if (unasked.empty()) return;
   const Unasked& x = unasked.front();
-  f.causes.push_back({"accidental-reverse", 0.9, whole(static_cast<std::int64_t>(unasked.size())) + " times the ESC reversed unasked; first for " +
-                                                     num(x.traffic->ms(x.until - x.from), 0) + " ms on the " + name(x.side) + ", with pulses down to " +
-                                                     num(x.shortest_us, 0) + " us where the sticks asked for " + num(x.asked_us, 0) + " us or more"});
+  f.causes.push_back({"accidental-reverse", 0.9,
+                      whole(static_cast<std::int64_t>(unasked.size())) + " times the ESC reversed unasked; first for " +
+                          num(x.traffic->ms(x.until - x.from), 0) + " ms on the " + name(x.side) + ", with pulses down to " +
+                          num(x.shortest_us, 0) + " us where the sticks asked for " + num(x.asked_us, 0) + " us or more"});
 }
 
-void add_picture(const Traffic& t, const Ride& left, const Ride& right, BoardTime from, BoardTime until, const std::vector<Unasked>& unasked,
-                 std::string title, Findings& f) {
+void add_picture(const Traffic& t, const Ride& left, const Ride& right, BoardTime from, BoardTime until,
+                 const std::vector<Unasked>& unasked, std::string title, Findings& f) {
   const BoardTime begin = std::max(t.segment().begin, from), end = std::min(t.segment().end, until);
   Picture p = time_picture(t, begin, end, std::move(title));
   for (const Ride* r : {&left, &right})
@@ -200,11 +205,15 @@ CheckResult judge(const Context& c) {
     }
   }
   for (const Ride& r : rides)
-    if (!r.armed) return undecided(c, std::string("the ESC on the ") + name(r.side) + " output did not arm, so it had nothing to reverse (see ESC arming).");
+    if (!r.armed)
+      return undecided(
+          c, std::string("the ESC on the ") + name(r.side) + " output did not arm, so it had nothing to reverse (see ESC arming).");
   std::size_t planned = 0;
   for (const Traffic& t : all) planned += t.marks(kBack).size();
   const auto wanted = (c.check.params.at("dwell_ms").size() + 2) * all.size();
-  if (planned < wanted) return undecided(c, "the record holds only " + whole(static_cast<std::int64_t>(planned)) + " of " + whole(static_cast<std::int64_t>(wanted)) + " moves back.");
+  if (planned < wanted)
+    return undecided(c, "the record holds only " + whole(static_cast<std::int64_t>(planned)) + " of " +
+                            whole(static_cast<std::int64_t>(wanted)) + " moves back.");
   Findings f;
   for (const Side s : kSides) {
     std::int64_t stretches = 0;
@@ -218,14 +227,19 @@ CheckResult judge(const Context& c) {
     if (to.size() < kSpansShown) to.push_back(a.traffic->span(a.from, a.until, std::string(name(a.side)) + " asked to go back", late));
   }
   for (const Unasked& x : unasked)
-    if (f.evidence.size() < kSpansShown) f.evidence.push_back(x.traffic->span(x.from, x.until, std::string(name(x.side)) + " reversed unasked", true));
+    if (f.evidence.size() < kSpansShown)
+      f.evidence.push_back(x.traffic->span(x.from, x.until, std::string(name(x.side)) + " reversed unasked", true));
   f.evidence.insert(f.evidence.end(), good.begin(), good.end());
   const Traffic& t = all.front();
   if (!unasked.empty() && unasked.front().traffic == &t)
-    add_picture(t, rides[0], rides[1], unasked.front().from - t.ticks_ms(500), unasked.front().until + t.ticks_ms(300), unasked, "Reverse that nobody asked for", f);
-  const auto late = std::find_if(asks.begin(), asks.end(), [&](const Ask& a) { return a.traffic == &t && (!a.got || a.ms > limit_ms(c.plan, c.check, a.side)); });
+    add_picture(t, rides[0], rides[1], unasked.front().from - t.ticks_ms(500), unasked.front().until + t.ticks_ms(300), unasked,
+                "Reverse that nobody asked for", f);
+  const auto late = std::find_if(asks.begin(), asks.end(),
+                                 [&](const Ask& a) { return a.traffic == &t && (!a.got || a.ms > limit_ms(c.plan, c.check, a.side)); });
   const Ask* shown = late != asks.end() ? &*late : asks.empty() ? nullptr : &asks.front();
-  if (shown) add_picture(t, rides[0], rides[1], shown->from - t.ticks_ms(300), shown->until, unasked, late != asks.end() ? "Reverse that did not come" : "From ahead to back", f);
+  if (shown)
+    add_picture(t, rides[0], rides[1], shown->from - t.ticks_ms(300), shown->until, unasked,
+                late != asks.end() ? "Reverse that did not come" : "From ahead to back", f);
   add_picture(t, rides[0], rides[1], t.segment().begin, t.segment().end, unasked, "The whole check, and what the ESCs make of it", f);
   name_causes(c, asks, unasked, f);
   f.when_passed = "Whenever the sticks ask a side to go back its ESC does in time, and never otherwise.";
@@ -235,6 +249,7 @@ CheckResult judge(const Context& c) {
 
 }  // namespace
 
-const CheckKind kBrakeReverse{"brake-reverse", "full ahead to full reverse with a dwell at neutral: an ESC on each side brakes, then reverses", compose, judge};
+const CheckKind kBrakeReverse{
+    "brake-reverse", "full ahead to full reverse with a dwell at neutral: an ESC on each side brakes, then reverses", compose, judge};
 
 }  // namespace midstick::judge

@@ -1,5 +1,5 @@
-// Channel phase: both sticks step while the two channels come in every order and overlap (catalogue faults 5, 7; figures common practice, no
-// source).
+// Channel phase: both sticks step while the two channels come in every order and overlap (catalogue faults 5, 7; figures common practice,
+// no source).
 //
 // For each phase the two outputs are compared with what the model answers to the new positions of both sticks, and to the old position of
 // one or both: the nearest says which stick the controller has seen. A stick not seen for two receiver frames and the latency is stale.
@@ -22,12 +22,12 @@ namespace {
 
 constexpr std::int64_t kNeeded = 10;
 constexpr double kFirst[2] = {20, 0}, kSecond[2] = {45, 25};  // percent, throttle and steering: in no law's saturation
-constexpr double kBaseUs = 1500;   // rise of the throttle where the steering is placed around it
-constexpr double kTellUs = 30;     // two answers nearer than this cannot be told apart
-constexpr double kLongestSkewMs = 3;  // between the two sides of one frame
-constexpr int kNearUs = 3;         // offsets of 1 us up to this
-constexpr double kSpreadFrames = 1.5;  // receiver frames between the soonest and the latest answer
-constexpr std::size_t kNamed = 6;  // phases in a reason
+constexpr double kBaseUs = 1500;                              // rise of the throttle where the steering is placed around it
+constexpr double kTellUs = 30;                                // two answers nearer than this cannot be told apart
+constexpr double kLongestSkewMs = 3;                          // between the two sides of one frame
+constexpr int kNearUs = 3;                                    // offsets of 1 us up to this
+constexpr double kSpreadFrames = 1.5;                         // receiver frames between the soonest and the latest answer
+constexpr std::size_t kNamed = 6;                             // phases in a reason
 constexpr const char* kBlock = "drive";
 
 struct Phase {
@@ -126,7 +126,10 @@ Answers answers(const script::Plan& plan, const double (&from)[2], const double 
     const auto y = mixer::expected(plan.spec, throttle, steering);
     return Pair{{y.left_us, y.right_us}};
   };
-  Answers a{{ask(to[0], to[1]), ask(from[0], to[1]), ask(to[0], from[1]), ask(from[0], from[1]),
+  Answers a{{ask(to[0], to[1]),
+             ask(from[0], to[1]),
+             ask(to[0], from[1]),
+             ask(from[0], from[1]),
              {{neutral_of(plan, Side::left), neutral_of(plan, Side::right)}}},
             true};
   for (int i = 1; i < 5; ++i) a.told_apart = a.told_apart && Answers::distance(a.at[0], a.at[i]) >= kTellUs;
@@ -213,17 +216,20 @@ void name_causes(const Context& c, const std::vector<Step>& all, Findings& f) {
   }
   const std::string of = " of " + whole(static_cast<std::int64_t>(all.size())) + " steps ";
   if (lost > 0 && !plainest)
-    f.causes.push_back({"phase-dependent", 0.9, whole(lost) + of + "never seen, none with the channels one after another (" + hidden + ")"});
+    f.causes.push_back(
+        {"phase-dependent", 0.9, whole(lost) + of + "never seen, none with the channels one after another (" + hidden + ")"});
   if (late > 0 && most - least > kSpreadFrames * frame)
     f.causes.push_back({"blocking-read", lost > 0 ? 0.4 : 0.8,
-                        whole(late) + of + "seen too late, " + num(least, 0) + " to " + num(most, 0) + " ms after they were sent: more than a frame apart"});
+                        whole(late) + of + "seen too late, " + num(least, 0) + " to " + num(most, 0) +
+                            " ms after they were sent: more than a frame apart"});
 }
 
 CheckResult judge(const Context& c) {
   auto [all, stop] = open(c, kNeeded);
   if (stop) return *stop;
   const auto found = steps(c, all);
-  if (found.empty()) return undecided(c, "the outputs were not driven when the phases changed, or the spec's answers cannot be told apart.");
+  if (found.empty())
+    return undecided(c, "the outputs were not driven when the phases changed, or the spec's answers cannot be told apart.");
   const double limit = stale_after_ms(c.plan);
   Findings f;
   const Step* worst = &found.front();
@@ -232,7 +238,8 @@ CheckResult judge(const Context& c) {
     stale += s.at_end != Seen::both;
     if (s.late_ms > worst->late_ms) worst = &s;
     const bool failing = s.at_end != Seen::both || s.late_ms > limit;
-    if (failing || f.evidence.empty()) f.evidence.push_back(s.traffic->span(s.begin, s.end, s.label + ": " + kSeenText[static_cast<int>(s.at_end)], failing));
+    if (failing || f.evidence.empty())
+      f.evidence.push_back(s.traffic->span(s.begin, s.end, s.label + ": " + kSeenText[static_cast<int>(s.at_end)], failing));
   }
   const auto n = static_cast<std::int64_t>(found.size());
   const double u = span_uncertainty_us(worst->traffic->capture().clock, worst->traffic->ticks_ms(worst->late_ms), 1, 1) / 1e3;
@@ -241,7 +248,8 @@ CheckResult judge(const Context& c) {
   f.measures.back().note += (f.measures.back().note.empty() ? "" : "; ") + ("slowest: " + worst->label);
   name_causes(c, found, f);
   Picture p = time_picture(*worst->traffic, worst->begin, worst->end, "The slowest phase: " + worst->label);
-  p.bands.push_back({worst->traffic->ms(worst->known - worst->begin), worst->traffic->ms(worst->known - worst->begin) + worst->late_ms, "stale", worst->late_ms > limit});
+  p.bands.push_back({worst->traffic->ms(worst->known - worst->begin), worst->traffic->ms(worst->known - worst->begin) + worst->late_ms,
+                     "stale", worst->late_ms > limit});
   f.pictures.push_back(std::move(p));
   f.when_passed = "In every order and overlap of the two channels both sticks are seen in time.";
   f.when_failed = "Whether the vehicle answers a stick depends on how its receiver sends the channels.";

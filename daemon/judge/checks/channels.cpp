@@ -17,8 +17,8 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 20;        // pulses on left and right
-constexpr std::size_t kPulsesNeeded = 3;    // settled pulses at a position
+constexpr std::int64_t kNeeded = 20;      // pulses on left and right
+constexpr std::size_t kPulsesNeeded = 3;  // settled pulses at a position
 constexpr const char* kPoint = "position";
 
 /// Longest that a correct controller may take on purpose from one position to the next.
@@ -154,7 +154,8 @@ std::vector<Guess> guesses(const mixer::MixerSpec& spec) {
     for (std::size_t j = i + 1; j < n; ++j) {
       auto order = in;
       std::swap(order[i], order[j]);
-      all.push_back({"reversed-or-swapped", mixer::inputs(spec)[i]->name + " and " + mixer::inputs(spec)[j]->name + " swapped", spec, order, out});
+      all.push_back(
+          {"reversed-or-swapped", mixer::inputs(spec)[i]->name + " and " + mixer::inputs(spec)[j]->name + " swapped", spec, order, out});
     }
   }
   for (std::size_t i = 0; i < m; ++i) {
@@ -165,13 +166,17 @@ std::vector<Guess> guesses(const mixer::MixerSpec& spec) {
     for (std::size_t j = i + 1; j < m; ++j) {
       auto order = out;
       std::swap(order[i], order[j]);
-      all.push_back({"reversed-or-swapped", mixer::outputs(spec)[i]->name + " and " + mixer::outputs(spec)[j]->name + " swapped", spec, in, order});
+      all.push_back(
+          {"reversed-or-swapped", mixer::outputs(spec)[i]->name + " and " + mixer::outputs(spec)[j]->name + " swapped", spec, in, order});
     }
   }
   using mixer::Law;
   if (spec.law == Law::matrix || spec.law == Law::table) return all;
-  for (const auto& [law, name] : {std::pair{Law::halved, "a halved mix"}, {Law::inner_wheel, "an inner wheel law"}, {Law::curvature, "a curvature law"},
-                                  {Law::elevon, "an elevon mix"}, {Law::proportional, "a law that adds and subtracts"}})
+  for (const auto& [law, name] : {std::pair{Law::halved, "a halved mix"},
+                                  {Law::inner_wheel, "an inner wheel law"},
+                                  {Law::curvature, "a curvature law"},
+                                  {Law::elevon, "an elevon mix"},
+                                  {Law::proportional, "a law that adds and subtracts"}})
     if (law != spec.law) {
       mixer::MixerSpec with = spec;
       with.law = law;
@@ -191,8 +196,9 @@ void add_causes(const Context& c, const std::vector<Point>& points, Findings& f)
         if (p.seen[g.output_order[o]]) worst = std::max(worst, std::abs(error_us(c, g.spec, sent, p.seen_us[g.output_order[o]], o)));
     }
     if (worst <= param(c.check, "tolerance_us"))
-      f.causes.push_back({g.cause, 0.9, "with " + g.text + " all " + whole(static_cast<std::int64_t>(points.size())) + " positions fit within " +
-                                            num(worst) + " us"});
+      f.causes.push_back(
+          {g.cause, 0.9,
+           "with " + g.text + " all " + whole(static_cast<std::int64_t>(points.size())) + " positions fit within " + num(worst) + " us"});
   }
 }
 
@@ -237,6 +243,7 @@ CheckResult judge(const Context& c) {
 
 }  // namespace
 
-const CheckKind kChannels{"channels", "every input alone and in pairs: all outputs of a free matrix as the mixer spec says", compose, judge};
+const CheckKind kChannels{"channels", "every input alone and in pairs: all outputs of a free matrix as the mixer spec says", compose,
+                          judge};
 
 }  // namespace midstick::judge

@@ -1,5 +1,5 @@
-// Chattering link: 100 ms of signal and 100 ms without, then random frame loss, sticks held off centre; then glimpses of neutral too short to
-// arm (catalogue fault 27; figures common practice, no source).
+// Chattering link: 100 ms of signal and 100 ms without, then random frame loss, sticks held off centre; then glimpses of neutral too short
+// to arm (catalogue fault 27; figures common practice, no source).
 //
 // Once an output has gone safe it must stay so, since the sticks were never at neutral for the arming time: one change from live to safe is
 // allowed in each stretch, and none back. A controller may also ride the chatter out; whether a gap may trip it is the gaps check's matter.
@@ -22,8 +22,8 @@ constexpr double kThrottle = 60, kSteering = 20;  // percent
 constexpr double kBurstMs = 100;
 constexpr double kGlimpseShare = 0.4;  // of the arming time
 constexpr int kLastPulses = 3;
-constexpr int kSamePulses = 2;       // on the other side in a row: a change, no stray pulse
-constexpr double kLeastWayUs = 20;   // from neutral; an output nearer than this shows neither state
+constexpr int kSamePulses = 2;      // on the other side in a row: a change, no stray pulse
+constexpr double kLeastWayUs = 20;  // from neutral; an output nearer than this shows neither state
 constexpr const char* kOnOff = "100 ms on, 100 ms off";
 constexpr const char* kGlimpses = "glimpses of neutral";
 constexpr const char* kDrive = "drive";
@@ -158,7 +158,8 @@ CheckResult judge(const Context& c) {
       if (s.label != label) continue;
       ++n, back += s.to_live, to_safe = std::max(to_safe, s.to_safe);
       if (s.to_live > worst->to_live) worst = &s;
-      if (s.side == Side::left || s.lurch) f.evidence.push_back(s.traffic->span(s.begin, s.end, label + ", " + name(s.side), s.to_live > 0));
+      if (s.side == Side::left || s.lurch)
+        f.evidence.push_back(s.traffic->span(s.begin, s.end, label + ", " + name(s.side), s.to_live > 0));
     }
     if (n == 0 && !played(all, label)) continue;
     f.measures.push_back(none_allowed("returns to live, " + label, back, n, "stretches"));

@@ -195,7 +195,8 @@ void add_causes(const Context& c, Findings& f) {
     double worst = 0;
     for (int i = 0; i < 2; ++i)
       for (const int high : {0, 1})
-        worst = std::max(worst, std::abs(f.measures[static_cast<std::size_t>(2 * i + high)].measured - asked_edge(other, i, high ? 1 : -1, moved)));
+        worst = std::max(
+            worst, std::abs(f.measures[static_cast<std::size_t>(2 * i + high)].measured - asked_edge(other, i, high ? 1 : -1, moved)));
     return worst;
   };
   const auto found = [&] {
@@ -206,7 +207,8 @@ void add_causes(const Context& c, Findings& f) {
   const double step = param(c.check, "step_us"), tolerance = param(c.check, "tolerance_us");
   const double none = furthest([](auto& in) { in.dead_band = DeadBandKind::none, in.dead_band_half_us = 0; });
   if (none <= std::max(step, tolerance / 2)) {
-    f.causes.push_back({"no-dead-band", 0.95 - 0.02 * none, found + "; without a band the spec would have them within " + num(none) + " us of there"});
+    f.causes.push_back(
+        {"no-dead-band", 0.95 - 0.02 * none, found + "; without a band the spec would have them within " + num(none) + " us of there"});
     return;
   }
   double best = 1e9;

@@ -109,8 +109,8 @@ void judge_edge(const Context& c, const std::vector<Traffic>& all, int i, int hi
       }
   const bool limit = judged(c, i, high);
   Measure m = measure(std::string(label) + " changes", std::max(0.0, rate), {},
-                      limit ? std::optional(param(c.check, "changes_per_s")) : std::nullopt, worst.seconds > 0 ? 1 / worst.seconds : 0, "/s",
-                      worst.pulses, kNeeded);
+                      limit ? std::optional(param(c.check, "changes_per_s")) : std::nullopt, worst.seconds > 0 ? 1 / worst.seconds : 0,
+                      "/s", worst.pulses, kNeeded);
   const std::string note = whole(worst.changes) + " changes between neutral and driven in " + num(worst.seconds) + " s" +
                            (limit ? "" : "; the mixer spec has a step there and no hysteresis, so this is told, not judged");
   m.note += (m.note.empty() ? "" : "; ") + note;

@@ -18,7 +18,7 @@ namespace {
 
 constexpr double kSpareMs = 300;
 constexpr double kActionEarlyMs = 60;   // an action comes at its move's start, the mark with the first frame in it
-constexpr double kCutMs = 0.1;           // a pulse that power off cuts short says nothing
+constexpr double kCutMs = 0.1;          // a pulse that power off cuts short says nothing
 constexpr double kNearNeutralUs = 200;  // an output this close to neutral means neutral
 constexpr const char* kOff = "power off";
 constexpr const char* kNeutral = "power on, sticks at neutral";
@@ -134,8 +134,8 @@ void judge_side(const Context& c, const std::vector<Boot>& all, Side side, Findi
   const esc::Spec spec = esc_of(c.plan, side);
   const double boot_ms = c.plan.controller.boot_ms + c.plan.spec.arm.boot_ms;
   f.measures.push_back(slowest(
-      c, all, side, " first pulse that the ESC takes for neutral", std::min(boot_ms, spec.patience_ms), [](const Boot& b) { return b.neutral; },
-      false));
+      c, all, side, " first pulse that the ESC takes for neutral", std::min(boot_ms, spec.patience_ms),
+      [](const Boot& b) { return b.neutral; }, false));
   f.measures.push_back(slowest(
       c, all, side, " ESC armed, sticks at neutral", spec.patience_ms, [](const Boot& b) { return b.armed; }, true));
   std::int64_t n = 0, learnt = 0, moved = 0, locked = 0;
@@ -178,8 +178,9 @@ void name_learn_mode(const std::vector<Boot>& all, Findings& f) {
     high = std::max(high, b.high);
   }
   if (learnt == 0) return;
-  f.causes.push_back({"learn-mode", 0.9, "in " + whole(learnt) + " power-ups up to " + whole(high) +
-                                             " high pulses came before any neutral one, and the ESC entered its learn mode"});
+  f.causes.push_back({"learn-mode", 0.9,
+                      "in " + whole(learnt) + " power-ups up to " + whole(high) +
+                          " high pulses came before any neutral one, and the ESC entered its learn mode"});
   if (full == learnt)
     f.causes.push_back({"drives-without-neutral", 0.7, "only with the stick at full throttle, in " + whole(full) + " power-ups"});
 }
@@ -198,8 +199,9 @@ void name_neutral_off(const Context& c, const std::vector<Boot>& all, Findings& 
     }
   }
   if (n == 0 || near < n) return;
-  f.causes.push_back({"neutral-off", 0.9, "all " + whole(n) + " pulses of the power-ups without a neutral one are near it, up to " + num(furthest) +
-                                              " us off; the ESC's band is " + num(band, 0) + " us either side"});
+  f.causes.push_back({"neutral-off", 0.9,
+                      "all " + whole(n) + " pulses of the power-ups without a neutral one are near it, up to " + num(furthest) +
+                          " us off; the ESC's band is " + num(band, 0) + " us either side"});
 }
 
 Picture picture(const Context& c, const Boot& left, const Boot& right) {
@@ -208,7 +210,8 @@ Picture picture(const Context& c, const Boot& left, const Boot& right) {
   p.series.push_back(level(Series::Role::expected, "ESC neutral", 0, t.ms(left.until - left.on), esc_of(c.plan, Side::left).neutral_us));
   for (const Boot* b : {&left, &right})
     p.lanes.push_back(esc_lane(t, b->states, b->on, b->until, std::string(name(b->side)) + " ESC", [&](const EscStretch& s) {
-      return s.state == esc::State::learning || s.state == esc::State::locked_out || (b->moved && (esc::drives(s.state) || s.state == esc::State::brake));
+      return s.state == esc::State::learning || s.state == esc::State::locked_out ||
+             (b->moved && (esc::drives(s.state) || s.state == esc::State::brake));
     }));
   return p;
 }
@@ -229,8 +232,8 @@ CheckResult judge(const Context& c) {
   const auto found = boots(c, all);
   const auto asked = 2 * std::size(kConditions) * static_cast<std::size_t>(count_param(c.check, "cycles")) * all.size();
   if (found.size() < asked)
-    return undecided(c, "only " + whole(static_cast<std::int64_t>(found.size() / 2)) + " of " + whole(static_cast<std::int64_t>(asked / 2)) +
-                            " power-ups are in the record.");
+    return undecided(c, "only " + whole(static_cast<std::int64_t>(found.size() / 2)) + " of " +
+                            whole(static_cast<std::int64_t>(asked / 2)) + " power-ups are in the record.");
   Findings f;
   for (const Side s : kSides) judge_side(c, found, s, f);
   add_evidence(c, found, f);
@@ -244,6 +247,7 @@ CheckResult judge(const Context& c) {
 
 }  // namespace
 
-const CheckKind kEscArming{"esc-arming", "power on under each stick position: an ESC on each output arms, and never enters its learn mode", compose, judge};
+const CheckKind kEscArming{"esc-arming", "power on under each stick position: an ESC on each output arms, and never enters its learn mode",
+                           compose, judge};
 
 }  // namespace midstick::judge

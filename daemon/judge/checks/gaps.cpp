@@ -137,10 +137,11 @@ void judge_ladder(const Context& c, const std::vector<Gap>& found, Findings& f) 
   const bool failing = m.verdict == Verdict::fail;
   f.measures.push_back(std::move(m));
   if (failing)
-    f.causes.push_back(worst->thrown ? Cause{"timeout-as-pulse", 0.9, "an output was thrown out when " + whole(worst->lost) + " frames were lost"}
-                                     : Cause{"loss-timeout-short", 0.9,
-                                             "tripped on " + whole(worst->lost) + " lost frames, " + num(worst->silence_ms, 0) +
-                                                 " ms from pulse to pulse; the mixer spec tolerates " + whole(least - 1)});
+    f.causes.push_back(worst->thrown
+                           ? Cause{"timeout-as-pulse", 0.9, "an output was thrown out when " + whole(worst->lost) + " frames were lost"}
+                           : Cause{"loss-timeout-short", 0.9,
+                                   "tripped on " + whole(worst->lost) + " lost frames, " + num(worst->silence_ms, 0) +
+                                       " ms from pulse to pulse; the mixer spec tolerates " + whole(least - 1)});
 }
 
 void judge_odd(const Context& c, const std::vector<Gap>& found, Findings& f) {
@@ -161,7 +162,8 @@ CheckResult judge(const Context& c) {
   const Gap& last = steps.back();
   const bool failing = overall(f.measures) == Verdict::fail;
   for (const Gap& g : steps)
-    if (&g == &last || g.tripped) f.evidence.push_back(g.traffic->span(g.begin, g.end, whole(g.lost) + " frames lost", failing && g.tripped));
+    if (&g == &last || g.tripped)
+      f.evidence.push_back(g.traffic->span(g.begin, g.end, whole(g.lost) + " frames lost", failing && g.tripped));
   for (const Gap& g : odd) f.evidence.push_back(g.traffic->span(g.begin, g.end, kOddGap, failing && g.tripped));
   const BoardTime lead = last.begin - last.traffic->ticks_ms(200);
   Picture p = time_picture(*last.traffic, std::max(lead, last.traffic->segment().begin), last.end,

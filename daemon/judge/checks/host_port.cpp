@@ -65,7 +65,8 @@ void watch(const Context& c, const Traffic& t, const char* label, Extreme& off, 
       const BoardSpan pause = longest_pause(t.output(s), mark->at, end);
       answered = answered || here.failing() || t.ms(pause) > longest;
       if (answered && w.example.empty())
-        w.example = "no pulse for " + num(t.ms(pause), 0) + " ms and " + num(here.value(), 0) + " us off as driven, after \"" + label + "\"";
+        w.example =
+            "no pulse for " + num(t.ms(pause), 0) + " ms and " + num(here.value(), 0) + " us off as driven, after \"" + label + "\"";
       w.pause = std::max(w.pause, pause);
       off.merge(here);
     }
@@ -97,8 +98,10 @@ CheckResult judge(const Context& c) {
   if (w.touched == 0) return undecided(c, "the outputs were not driven when the port was opened.");
   f.measures.push_back(off.as_measure("outputs off as driven", kNeeded));
   const double u = span_uncertainty_us(c.capture.clock, w.pause, 1, 1) / 1e3;
-  f.measures.push_back(measure("longest time without a pulse", all.front().ms(w.pause), {}, 2 * c.plan.spec.frame.period_high_ms, u, "ms", w.touched));
-  if (w.moved > 0) f.causes.push_back({"port-resets", 0.9, w.example + "; " + whole(w.moved) + " of " + whole(w.touched) + " openings and closings"});
+  f.measures.push_back(
+      measure("longest time without a pulse", all.front().ms(w.pause), {}, 2 * c.plan.spec.frame.period_high_ms, u, "ms", w.touched));
+  if (w.moved > 0)
+    f.causes.push_back({"port-resets", 0.9, w.example + "; " + whole(w.moved) + " of " + whole(w.touched) + " openings and closings"});
   f.when_passed = "Opening and closing the controller's serial port does not disturb its outputs.";
   f.when_failed = "A computer that opens the controller's serial port stops or restarts it.";
   return conclude(c, std::move(f));

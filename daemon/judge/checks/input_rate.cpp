@@ -25,9 +25,9 @@ constexpr double kFirst[2] = {30, 0}, kSecond[2] = {60, 20};  // percent, thrott
 constexpr double kWaveLow = 20, kWaveHigh = 90;               // percent of throttle
 constexpr int kWaveFrames = 12;                               // receiver frames from low to high
 constexpr double kWaveMs = 400;                               // at least, and a wave
-constexpr double kUpdateUs = 6;        // two widths this far apart are an update; a wave moves by several times that in a frame
-constexpr double kLeastUpdates = 60;   // percent of what the slower frame allows: half of them is a fault, turning points cost up to a third
-constexpr double kFollowed = 0.5;      // of the way from the one position's answer to the other's
+constexpr double kUpdateUs = 6;       // two widths this far apart are an update; a wave moves by several times that in a frame
+constexpr double kLeastUpdates = 60;  // percent of what the slower frame allows: half of them is a fault, turning points cost up to a third
+constexpr double kFollowed = 0.5;     // of the way from the one position's answer to the other's
 constexpr int kLastPulses = 3;
 constexpr const char* kDrive = "drive";
 
@@ -67,8 +67,9 @@ void wave(const script::Plan& plan, Sticks& sticks, double ms) {
   for (int i = 0; i < frames; ++i) {
     const int at = i % (2 * kWaveFrames);
     const double share = static_cast<double>(at < kWaveFrames ? at : 2 * kWaveFrames - at) / kWaveFrames;
-    move.points.push_back({{plan.spec.throttle.name, script::width_of_percent(plan.spec.throttle, kWaveLow + share * (kWaveHigh - kWaveLow))},
-                           {plan.spec.steering.name, script::width_of_percent(plan.spec.steering, kSecond[1])}});
+    move.points.push_back(
+        {{plan.spec.throttle.name, script::width_of_percent(plan.spec.throttle, kWaveLow + share * (kWaveHigh - kWaveLow))},
+         {plan.spec.steering.name, script::width_of_percent(plan.spec.steering, kSecond[1])}});
   }
 }
 
@@ -78,7 +79,7 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
     sticks.arm().hold(kFirst[0], kFirst[1], settled_after_ms(plan), kDrive);
     for (const double ms : way) {
       const double rest = std::ceil((settled_after_ms(plan) + 2 * ms + plan.spec.frame.period_high_ms) / ms) * ms;
-      const auto hold = [&](const double (&at)[2], double for_ms, const std::string& mark) {
+      const auto hold = [&](const double(&at)[2], double for_ms, const std::string& mark) {
         auto& move = sticks.hold(at[0], at[1], for_ms, mark);
         move.frame = frame_of(plan, ms), move.for_ms = for_ms;
       };
@@ -98,8 +99,8 @@ struct Rate {
   const Traffic* traffic;
   double ms;
   BoardTime begin, end;
-  double followed{1};  ///< least of the outputs, of the way from the first position's answer to the second's
-  bool lost{false};    ///< an output went back towards neutral, or fell silent
+  double followed{1};             ///< least of the outputs, of the way from the first position's answer to the second's
+  bool lost{false};               ///< an output went back towards neutral, or fell silent
   std::optional<double> updates;  ///< percent of what the slower frame allows
   std::int64_t pulses{0};
 };
@@ -168,15 +169,19 @@ void name_causes(const Context& c, const std::vector<Rate>& all, Findings& f) {
     if (r.ms >= plan_ms) all_slow_lost = all_slow_lost && r.lost;
   }
   if (!fast.empty() && !slow.empty() && !all_slow_lost) return;  // wrong either side of the plan's own rate: no matter of rate
-  if (!fast.empty()) f.causes.push_back({"frame-rate-limit", slow.empty() ? 0.9 : 0.6, "fails with frames of " + fast + ", not with longer ones up to the plan's"});
-  if (!slow.empty() && all_slow_lost) f.causes.push_back({"loss-timeout-short", fast.empty() ? 0.9 : 0.6, "goes safe with frames of " + slow + ", not with shorter ones"});
+  if (!fast.empty())
+    f.causes.push_back(
+        {"frame-rate-limit", slow.empty() ? 0.9 : 0.6, "fails with frames of " + fast + ", not with longer ones up to the plan's"});
+  if (!slow.empty() && all_slow_lost)
+    f.causes.push_back({"loss-timeout-short", fast.empty() ? 0.9 : 0.6, "goes safe with frames of " + slow + ", not with shorter ones"});
 }
 
 CheckResult judge(const Context& c) {
   auto [all, stop] = open(c, kNeeded);
   if (stop) return *stop;
   const auto found = rates(c, all);
-  if (found.empty()) return undecided(c, "the outputs were not driven when the frame period changed, or no period is one that the spec names.");
+  if (found.empty())
+    return undecided(c, "the outputs were not driven when the frame period changed, or no period is one that the spec names.");
   Findings f;
   const Rate* worst = &found.front();
   std::int64_t lost = 0, deaf = 0, n = 0, measured = 0;
@@ -195,8 +200,9 @@ CheckResult judge(const Context& c) {
     f.measures.push_back(measure("fewest updates, of what the slower frame allows", least, kLeastUpdates, {}, 0, "%", measured));
   name_causes(c, found, f);
   f.pictures.push_back(time_picture(*worst->traffic, worst->begin, worst->end, "Receiver frames of " + num(worst->ms) + " ms"));
-  f.when_passed = "With receiver frames from " + num(std::min_element(found.begin(), found.end(), [](auto& a, auto& b) { return a.ms < b.ms; })->ms) +
-                  " to " + num(std::max_element(found.begin(), found.end(), [](auto& a, auto& b) { return a.ms < b.ms; })->ms) +
+  f.when_passed = "With receiver frames from " +
+                  num(std::min_element(found.begin(), found.end(), [](auto& a, auto& b) { return a.ms < b.ms; })->ms) + " to " +
+                  num(std::max_element(found.begin(), found.end(), [](auto& a, auto& b) { return a.ms < b.ms; })->ms) +
                   " ms the outputs follow, and are renewed as often as they can be.";
   f.when_failed = "The vehicle does not work with every receiver that its spec names.";
   return conclude(c, std::move(f));

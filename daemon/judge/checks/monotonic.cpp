@@ -16,8 +16,8 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 40;  // pulses on the sweeps
-constexpr double kTravel = 1.5;       // times the stick's own
+constexpr std::int64_t kNeeded = 40;                // pulses on the sweeps
+constexpr double kTravel = 1.5;                     // times the stick's own
 constexpr double kCarries[] = {64, 128, 256, 512};  // us from centre: 128 and 256 counts of 0.5, 1 and 4 us
 constexpr double kCount = 0.5, kAround = 1.5;       // us: the smallest count, and how far around a carry single counts are sent
 constexpr double kRows[] = {-100, -50, 50, 100};    // percent
@@ -65,9 +65,13 @@ std::vector<Leg> legs(const script::Plan& plan, const script::PlannedCheck& chec
   std::vector<Leg> all{{"throttle alone", {}}, {"steering alone", {}}};
   for (const double us : fine_sweep(t, throttle.centre_us, param(check, "step_us"))) all[0].points.push_back({us, steering.centre_us});
   for (const double us : fine_sweep(s, steering.centre_us, param(check, "step_us"))) all[1].points.push_back({throttle.centre_us, us});
-  static constexpr const char* kRowNames[] = {"steering at full back", "steering at half back", "steering at half ahead", "steering at full ahead"};
+  static constexpr const char* kRowNames[] = {"steering at full back", "steering at half back", "steering at half ahead",
+                                              "steering at full ahead"};
   const double coarse = param(check, "grid_step_us");
-  const auto row_at = [&](double percent) { return throttle.centre_us + percent / 100 * (percent < 0 ? throttle.centre_us - throttle.low_us : throttle.high_us - throttle.centre_us); };
+  const auto row_at = [&](double percent) {
+    return throttle.centre_us +
+           percent / 100 * (percent < 0 ? throttle.centre_us - throttle.low_us : throttle.high_us - throttle.centre_us);
+  };
   for (std::size_t i = 0; i < std::size(kRows); ++i) {
     all.push_back({kRowNames[i], {}});
     for (const double us : even_steps(s, coarse)) all.back().points.push_back({row_at(kRows[i]), us});
@@ -131,8 +135,8 @@ struct Answer {
   Answer(double jump_us, double back_us) : jump({}, jump_us), back({}, back_us) {}
 };
 
-/// How far an output went back against its own direction while the model kept its. After the model has turned round, the output has `lag_ms` to
-/// turn round as well.
+/// How far an output went back against its own direction while the model kept its. After the model has turned round, the output has
+/// `lag_ms` to turn round as well.
 class Direction {
  public:
   explicit Direction(double lag_ms) : lag_ms_(lag_ms) {}
@@ -169,7 +173,8 @@ const Sent& known_at(const std::vector<Sent>& samples, BoardTime at) {
   return next == samples.begin() ? samples.front() : *(next - 1);
 }
 
-int stays_off(const Traffic& t, const std::vector<Sent>& samples, Side side, std::span<const Pulse> pulses, std::size_t from, BoardSpan reach) {
+int stays_off(const Traffic& t, const std::vector<Sent>& samples, Side side, std::span<const Pulse> pulses, std::size_t from,
+              BoardSpan reach) {
   int n = 0;
   for (std::size_t i = from; i < pulses.size() && n < 100; ++i, ++n) {
     const auto asked = asked_between(samples, side, pulses[i].fall - reach, pulses[i].fall);
@@ -198,8 +203,8 @@ void follow(const Context& c, const Traffic& t, const std::vector<Sent>& samples
     const double by = us - t.us(pulses[i - 1]), excess = std::max(0.0, std::abs(by) - std::max(moved, asked->high - asked->low));
     a.jump.add(t, p, excess);
     if (excess <= param(c.check, "jump_us")) continue;
-    a.jumps.push_back({by, excess, known.throttle_us, known.steering_us, stays_off(t, samples, side, pulses, i, reach), &t,
-                       pulses[i - 1].rise, p.fall});
+    a.jumps.push_back(
+        {by, excess, known.throttle_us, known.steering_us, stays_off(t, samples, side, pulses, i, reach), &t, pulses[i - 1].rise, p.fall});
   }
 }
 
@@ -230,7 +235,8 @@ Picture picture(const Traffic& t, const std::vector<Sent>& samples, BoardTime be
     for (const Sent& sample : samples)
       if (sample.fall >= begin && sample.fall <= end) point(want, t.ms(sample.fall - begin), sample.asked[static_cast<int>(s)].mid());
     p.series.push_back(std::move(want));
-    p.series.push_back(widths_over_time(t, t.output(s).falling_in(begin, end), begin, Series::Role::measured, std::string(name(s)) + " measured"));
+    p.series.push_back(
+        widths_over_time(t, t.output(s).falling_in(begin, end), begin, Series::Role::measured, std::string(name(s)) + " measured"));
   }
   return p;
 }
@@ -270,7 +276,9 @@ CheckResult judge(const Context& c) {
     const Answer& a = answers[static_cast<std::size_t>(s)];
     f.measures.push_back(a.jump.as_measure(std::string(name(s)) + " furthest jump past the model's", kNeeded));
     f.measures.push_back(a.back.as_measure(std::string(name(s)) + " furthest step back", kNeeded));
-    if (!a.jumps.empty()) f.measures[f.measures.size() - 2].note += "; " + whole(static_cast<std::int64_t>(a.jumps.size())) + " jumps, the first at " + sticks_at(c.plan, a.jumps.front());
+    if (!a.jumps.empty())
+      f.measures[f.measures.size() - 2].note +=
+          "; " + whole(static_cast<std::int64_t>(a.jumps.size())) + " jumps, the first at " + sticks_at(c.plan, a.jumps.front());
     jumps.insert(jumps.end(), a.jumps.begin(), a.jumps.end());
   }
   if (walked < wanted) {
@@ -289,6 +297,7 @@ CheckResult judge(const Context& c) {
 
 }  // namespace
 
-const CheckKind kMonotonic{"monotonic", "fine sweeps through the stick square: no step back, no jump between neighbouring positions", compose, judge};
+const CheckKind kMonotonic{"monotonic", "fine sweeps through the stick square: no step back, no jump between neighbouring positions",
+                           compose, judge};
 
 }  // namespace midstick::judge

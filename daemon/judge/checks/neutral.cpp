@@ -17,7 +17,7 @@ namespace {
 
 constexpr const char* kMark = "neutral";
 constexpr double kClockTold = 0.0015;  // two factors this close are the same clock error, one this close to 1 is none
-constexpr std::int64_t kNeeded = 10;  // pulses on each output
+constexpr std::int64_t kNeeded = 10;   // pulses on each output
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
@@ -58,8 +58,9 @@ void add_causes(const Context& c, Findings& f) {
   if (clock > 0 && std::abs(clock - 1) > kClockTold && furthest_from_clock < kClockTold)
     f.causes.push_back({"clock-off", 0.95, offsets + ", and the output frames are " + num(100 * (clock - 1), 2) + " % off as well"});
   else if (f.measures[0].verdict == Verdict::fail || f.measures[2].verdict == Verdict::fail)
-    f.causes.push_back({"neutral-off", 0.9, offsets + " in all pulses" +
-                                                (clock > 0 ? "; the output frames are " + num(100 * (clock - 1), 2) + " % off" : std::string())});
+    f.causes.push_back(
+        {"neutral-off", 0.9,
+         offsets + " in all pulses" + (clock > 0 ? "; the output frames are " + num(100 * (clock - 1), 2) + " % off" : std::string())});
 }
 
 Picture picture(const Context& c, const Traffic& t, const capture::Mark& mark) {

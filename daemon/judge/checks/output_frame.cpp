@@ -1,5 +1,5 @@
-// Output frame: steady sticks at neutral and driven; period of the output pulses and noise of their widths (catalogue faults 15, 36, 37, 42;
-// figures common practice, no source).
+// Output frame: steady sticks at neutral and driven; period of the output pulses and noise of their widths (catalogue faults 15, 36, 37,
+// 42; figures common practice, no source).
 #include <algorithm>
 #include <cmath>
 
@@ -7,8 +7,8 @@
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/holds.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/safe.hpp"
+#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
@@ -20,10 +20,10 @@ constexpr const char* kMarks[] = {"neutral", "driven"};
 constexpr std::int64_t kNeeded = 50;      // pulses on each output
 constexpr std::int64_t kFullTail = 1000;  // so many are needed before a 99.9 % point is more than the largest value
 constexpr std::size_t kSpansShown = 5;
-constexpr double kHidden = 0.3;                // noise inside the dead band in parts of that outside it, while it is the input's own
+constexpr double kHidden = 0.3;                  // noise inside the dead band in parts of that outside it, while it is the input's own
 constexpr double kQuietUs = 1, kMadeHereUs = 2;  // sigma inside the dead band: an output without noise of its own; one with it
-constexpr double kSteadyFrames = 0.02;         // spread of frames, in parts, that a wrong rate has and a stall has not
-constexpr double kShortestStretchMs = 500;     // of a builder's own script
+constexpr double kSteadyFrames = 0.02;           // spread of frames, in parts, that a wrong rate has and a stall has not
+constexpr double kShortestStretchMs = 500;       // of a builder's own script
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
@@ -171,10 +171,9 @@ void name_noise(const Context& c, const SideNumbers (&sides)[2], Findings& f) {
   const auto longer = rest.longer + driven.longer, shorter = rest.shorter + driven.shorter;
   const bool one_sided = longer + shorter > 0 && std::min(longer, shorter) * 5 <= longer + shorter;
   if (rest.sigma() < kMadeHereUs || (!banded && !one_sided)) return;
-  f.causes.push_back(
-      {"interrupt-jitter", one_sided ? 0.9 : 0.6,
-       sigmas + (banded ? ", so the input has no part in it; " : "; ") +
-           whole(longer) + " outliers are longer and " + whole(shorter) + " shorter"});
+  f.causes.push_back({"interrupt-jitter", one_sided ? 0.9 : 0.6,
+                      sigmas + (banded ? ", so the input has no part in it; " : "; ") + whole(longer) + " outliers are longer and " +
+                          whole(shorter) + " shorter"});
 }
 
 Picture histogram(const std::vector<double>& off, Side side, double noise) {

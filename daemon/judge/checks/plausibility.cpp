@@ -19,17 +19,17 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 10;  // output pulses
+constexpr std::int64_t kNeeded = 10;                                       // output pulses
 constexpr std::int64_t kNeededOdd = 3, kNeededGood = 2, kNeededAlone = 3;  // widths
-constexpr double kThrottle = 50;   // percent, steady; steering at centre, so that both outputs are driven
-constexpr double kBesideUs = 10;   // off an edge of the spec: more than a controller misreads
-constexpr int kBetween = 3;        // widths tried between reject and accept
+constexpr double kThrottle = 50;  // percent, steady; steering at centre, so that both outputs are driven
+constexpr double kBesideUs = 10;  // off an edge of the spec: more than a controller misreads
+constexpr int kBetween = 3;       // widths tried between reject and accept
 constexpr double kGapUs = 200, kShortFrameUs = 5000;
-constexpr double kSpareMs = 150;   // watched beyond the spec's time to safe
+constexpr double kSpareMs = 150;  // watched beyond the spec's time to safe
 constexpr double kCut[] = {32768, 65536};
 constexpr double kLongestFrameUs = 50'000;
-constexpr int kDrivenPulses = 3;   // before the odd widths, to say what was driven
-constexpr double kOddUs = 20;      // off the steady width: an odd pulse
+constexpr int kDrivenPulses = 3;  // before the odd widths, to say what was driven
+constexpr double kOddUs = 20;     // off the steady width: an odd pulse
 constexpr const char* kSteady = "steady";
 constexpr const char* kOdd = "odd width";
 constexpr const char* kDrive = "drive";
@@ -41,7 +41,8 @@ double steady_us(const script::Plan& plan) { return script::width_of_percent(pla
 /// Widths of the first part, us: from the shortest to the longest.
 std::vector<double> odd_widths(const script::Plan& plan, const script::PlannedCheck& check) {
   const auto& r = plan.spec.receiver;
-  std::vector<double> all{r.reject_low_us - kBesideUs, r.accept_low_us + kBesideUs, r.accept_high_us - kBesideUs, r.reject_high_us + kBesideUs};
+  std::vector<double> all{r.reject_low_us - kBesideUs, r.accept_low_us + kBesideUs, r.accept_high_us - kBesideUs,
+                          r.reject_high_us + kBesideUs};
   for (int i = 1; i <= kBetween; ++i) {
     const double share = static_cast<double>(i) / (kBetween + 1);
     all.push_back(r.reject_low_us + share * (r.accept_low_us - r.reject_low_us));
@@ -196,8 +197,11 @@ void judge_window(const Context& c, const std::vector<Probe>& all, Findings& f) 
   if (longest > 0) f.measures.back().note += "; obeyed from " + num(shortest, 0) + " to " + num(longest, 0) + " us of those tried";
   f.measures.push_back(none_allowed("widths ignored that a receiver may send", ignored, good, "widths", kNeededGood));
   if (obeyed > 0)
-    f.causes.push_back({"no-window", obeyed > 1 ? 0.9 : 0.7, whole(obeyed) + " of " + whole(odd) + " widths beyond the spec's window moved an output; obeyed from " + num(shortest, 0) + " to " + num(longest, 0) + " us"});
-  if (ignored > 0 && obeyed == 0) f.causes.push_back({"narrow-window", 0.8, whole(ignored) + " of " + whole(good) + " widths within the spec's window moved nothing"});
+    f.causes.push_back({"no-window", obeyed > 1 ? 0.9 : 0.7,
+                        whole(obeyed) + " of " + whole(odd) + " widths beyond the spec's window moved an output; obeyed from " +
+                            num(shortest, 0) + " to " + num(longest, 0) + " us"});
+  if (ignored > 0 && obeyed == 0)
+    f.causes.push_back({"narrow-window", 0.8, whole(ignored) + " of " + whole(good) + " widths within the spec's window moved nothing"});
 }
 
 void judge_alone(const std::vector<Alone>& all, Findings& f) {
@@ -208,10 +212,13 @@ void judge_alone(const std::vector<Alone>& all, Findings& f) {
     ++alive, cut += cut_width(a.us);
     list += (list.empty() ? "" : ", ") + num(a.us, 0) + " us";
   }
-  f.measures.push_back(none_allowed("rejected widths that keep the link alive", alive, static_cast<std::int64_t>(all.size()), "widths", kNeededAlone));
+  f.measures.push_back(
+      none_allowed("rejected widths that keep the link alive", alive, static_cast<std::int64_t>(all.size()), "widths", kNeededAlone));
   if (alive > 0) f.measures.back().note += "; " + list;
   if (cut > 0 && cut == alive)
-    f.causes.push_back({"width-cut", 0.95, list + " taken for " + num(std::fmod(all.back().us, kCut[0]), 0) + " us, while other widths beyond the window are not obeyed"});
+    f.causes.push_back(
+        {"width-cut", 0.95,
+         list + " taken for " + num(std::fmod(all.back().us, kCut[0]), 0) + " us, while other widths beyond the window are not obeyed"});
   else if (alive > 0)
     f.causes.push_back({"no-window", 0.8, "pulses of " + list + " alone do not count as a lost link"});
 }
@@ -242,7 +249,8 @@ CheckResult judge(const Context& c) {
   f.causes.erase(std::unique(f.causes.begin(), f.causes.end(), same), f.causes.end());
   const auto& r = c.plan.spec.receiver;
   for (const Probe& p : odd)
-    if (p.obeyed && (p.us < r.reject_low_us || p.us > r.reject_high_us)) f.evidence.push_back(p.traffic->span(p.begin, p.end, num(p.us, 0) + " us obeyed", true));
+    if (p.obeyed && (p.us < r.reject_low_us || p.us > r.reject_high_us))
+      f.evidence.push_back(p.traffic->span(p.begin, p.end, num(p.us, 0) + " us obeyed", true));
   for (const Alone& a : only) f.evidence.push_back(a.traffic->span(a.begin, a.end, alone_mark(a.us), a.driven));
   f.pictures.push_back(edges(odd));
   f.when_passed = "Pulses that no receiver sends neither move the outputs nor keep the link alive.";

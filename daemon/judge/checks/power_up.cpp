@@ -20,12 +20,12 @@ constexpr double kWatchSpareMs = 500;
 constexpr double kCutMs = 0.1;  // a pulse that power off cuts short is no runt
 constexpr double kShownMs = 400;
 constexpr std::size_t kSpansShown = 8;
-constexpr double kActionEarlyMs = 60;   // an action comes at its move's start, the mark with the first frame in it
+constexpr double kActionEarlyMs = 60;  // an action comes at its move's start, the mark with the first frame in it
 // Causes: figures are common practice, no source.
-constexpr double kSameUs = 15;          // levels this close are one
-constexpr double kNearUs = 40;          // this close to neutral means neutral
-constexpr double kHighUs = 150;         // this far above neutral an ESC may learn ...
-constexpr double kLearnMs = 300;        // ... when it lasts
+constexpr double kSameUs = 15;    // levels this close are one
+constexpr double kNearUs = 40;    // this close to neutral means neutral
+constexpr double kHighUs = 150;   // this far above neutral an ESC may learn ...
+constexpr double kLearnMs = 300;  // ... when it lasts
 constexpr std::int64_t kFirstPulses = 10;
 constexpr const char* kOff = "power off";
 constexpr const char* kEnd = "back to neutral";
@@ -228,8 +228,9 @@ void name_glitch(const std::vector<Boot>& all, Findings& f) {
   }
   if (seen == 0) return;
   f.causes.push_back({"boot-glitch", before > 0 ? 0.9 : 0.5,
-                      whole(seen) + " of " + whole(static_cast<std::int64_t>(all.size())) + " starts of an output with a runt, " + whole(before) +
-                          " before its first legal pulse; one of " + num(width) + " us, " + num(at) + " ms after power-on"});
+                      whole(seen) + " of " + whole(static_cast<std::int64_t>(all.size())) + " starts of an output with a runt, " +
+                          whole(before) + " before its first legal pulse; one of " + num(width) + " us, " + num(at) +
+                          " ms after power-on"});
 }
 
 void name_slow_boot(const Context& c, const std::vector<Boot>& all, Findings& f) {
@@ -242,8 +243,9 @@ void name_slow_boot(const Context& c, const std::vector<Boot>& all, Findings& f)
     slowest = std::max(slowest, ms);
   }
   if (late == 0) return;
-  f.causes.push_back({"slow-boot", 0.9, whole(late) + " of " + whole(static_cast<std::int64_t>(all.size())) +
-                                            " starts of an output without any pulse for up to " + num(slowest, 0) + " ms"});
+  f.causes.push_back({"slow-boot", 0.9,
+                      whole(late) + " of " + whole(static_cast<std::int64_t>(all.size())) +
+                          " starts of an output without any pulse for up to " + num(slowest, 0) + " ms"});
 }
 
 /// What the off-neutral pulses before arming have in common: a stick position, a level, or that they come first.
@@ -262,12 +264,13 @@ void name_levels(const std::vector<Boot>& all, Findings& f) {
   }
   if (bad == 0) return;
   const bool one_level = high - low <= kSameUs;
-  const std::string told = whole(pulses) + " pulses off neutral by " + num(low, 0) + " to " + num(high, 0) + " us in " + whole(bad) + " of " +
-                           whole(static_cast<std::int64_t>(all.size())) + " starts of an output";
+  const std::string told = whole(pulses) + " pulses off neutral by " + num(low, 0) + " to " + num(high, 0) + " us in " + whole(bad) +
+                           " of " + whole(static_cast<std::int64_t>(all.size())) + " starts of an output";
   if (off_centre == bad && std::max(std::abs(low), std::abs(high)) > kNearUs)
     f.causes.push_back({"drives-without-neutral", 0.9, told + ", all of them with the stick off centre"});
   else if (one_level && low >= kHighUs && leading == bad && until_ms >= kLearnMs)
-    f.causes.push_back({"learn-mode", 0.9, told + ", the first ones, whatever the sticks do, until " + num(until_ms, 0) + " ms after power-on"});
+    f.causes.push_back(
+        {"learn-mode", 0.9, told + ", the first ones, whatever the sticks do, until " + num(until_ms, 0) + " ms after power-on"});
   else if (one_level && steady == bad)
     f.causes.push_back({std::max(std::abs(low), std::abs(high)) > kNearUs ? "safe-level-wrong" : "neutral-off", 0.8,
                         told + ", all that came before arming"});

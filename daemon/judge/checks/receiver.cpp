@@ -31,7 +31,9 @@ constexpr const char* kOff = "receiver off, power off";
 constexpr const char* kOn = "receiver off, power on";
 constexpr const char* kAgain = "neutral again";
 
-std::vector<std::string> names(const script::PlannedCheck& check, const char* key) { return check.params.at(key).get<std::vector<std::string>>(); }
+std::vector<std::string> names(const script::PlannedCheck& check, const char* key) {
+  return check.params.at(key).get<std::vector<std::string>>();
+}
 
 script::ReceiverScene scene_of(const script::Plan& plan, double throttle, double steering) {
   const auto &t = plan.spec.throttle, &s = plan.spec.steering;
@@ -107,7 +109,8 @@ std::vector<Part> losses(const Context& c, const std::vector<Traffic>& all) {
       if (mark.label == behaviour->name) before = mark.at;
       const BoardTime end = t.end_of(mark);
       if (!driven(c.plan, t, before)) continue;
-      found.push_back({&t, mark.label, before, mark.at, end, seen(c, t, t.throttle(), mark.at, end), seen(c, t, t.steering(), mark.at, end)});
+      found.push_back(
+          {&t, mark.label, before, mark.at, end, seen(c, t, t.throttle(), mark.at, end), seen(c, t, t.steering(), mark.at, end)});
     }
   }
   return found;
@@ -151,7 +154,8 @@ void judge_beyond(const Context& c, const std::vector<Part>& parts, Findings& f)
         own.add(*p.traffic, pulse, std::max({0.0, h.low - us, us - h.high}));
       }
       if (own.failing() && own.pulse())
-        f.evidence.push_back(p.traffic->span(own.pulse()->rise, own.pulse()->fall, p.name + ": " + name(s) + " beyond what was sent", true));
+        f.evidence.push_back(
+            p.traffic->span(own.pulse()->rise, own.pulse()->fall, p.name + ": " + name(s) + " beyond what was sent", true));
       beyond.merge(own);
     }
   f.measures.push_back(beyond.as_measure("beyond what was sent", kNeeded));
@@ -275,14 +279,17 @@ void judge_starts(const Context& c, const std::vector<Start>& all, Findings& f) 
     left += fails;
     f.evidence.push_back(s.traffic->span(s.on, s.end, s.name, fails));
     if (fails && off.pulse())
-      told = num(off.value()) + " us off neutral " + num(s.traffic->ms(off.pulse()->fall - s.begin), 0) + " ms after \"" + s.name + "\" began";
+      told =
+          num(off.value()) + " us off neutral " + num(s.traffic->ms(off.pulse()->fall - s.begin), 0) + " ms after \"" + s.name + "\" began";
     if (fails || f.pictures.empty())
       f.pictures.push_back(time_picture(*s.traffic, s.begin - s.traffic->ticks_ms(200), s.end, "Receiver boots: " + s.name));
   }
   const auto n = static_cast<std::int64_t>(all.size());
   f.measures.push_back(none_allowed("receiver starts that moved an output", left, n, "starts"));
   if (worst.pulse() || !c.plan.spec.loss.pulses_may_stop) f.measures.push_back(worst.as_measure("off neutral while the receiver boots", 1));
-  if (left > 0) f.causes.push_back({"junk-obeyed", static_cast<double>(left) / static_cast<double>(n), told + "; " + whole(left) + " of " + whole(n) + " starts"});
+  if (left > 0)
+    f.causes.push_back(
+        {"junk-obeyed", static_cast<double>(left) / static_cast<double>(n), told + "; " + whole(left) + " of " + whole(n) + " starts"});
 }
 
 CheckResult judge(const Context& c) {
@@ -306,6 +313,7 @@ CheckResult judge(const Context& c) {
 
 }  // namespace
 
-const CheckKind kReceiver{"receiver", "receivers as they boot, fail and return, by name: outputs stay within what each allows", compose, judge};
+const CheckKind kReceiver{"receiver", "receivers as they boot, fail and return, by name: outputs stay within what each allows", compose,
+                          judge};
 
 }  // namespace midstick::judge

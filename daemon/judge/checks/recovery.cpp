@@ -131,7 +131,8 @@ void name_causes(const std::vector<Return>& all, Findings& f) {
   if (at_once > 0)
     f.causes.push_back({"no-rearm", 0.9, "driven again with the sticks never at neutral, at " + whole(at_once) + of});
   else if (glimpse > 0)
-    f.causes.push_back({"rearm-too-soon", 0.9, "driven again after half the arming time at neutral, not before, at " + whole(glimpse) + of});
+    f.causes.push_back(
+        {"rearm-too-soon", 0.9, "driven again after half the arming time at neutral, not before, at " + whole(glimpse) + of});
 }
 
 CheckResult judge(const Context& c) {

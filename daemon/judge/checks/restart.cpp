@@ -109,7 +109,8 @@ std::vector<Restart> restarts(const Context& c, const std::vector<Traffic>& all)
       // A little earlier: the last pulse is cut short by the reset itself.
       if (!neutral || !follow || !reset || !driven(c.plan, t, *reset + BoardSpan{-t.ticks_ms(kCutMs).count})) continue;
       const auto watch = [&](Side s) { return watch_safe(c.plan, t, s, fresh_from(t, s, *reset), neutral->at, NAN, 0); };
-      Restart r{&t, *reset, neutral->at, t.end_of(*follow), {watch(Side::left), watch(Side::right)}, {}, undisturbed(t, Side::left, *reset)};
+      Restart r{
+          &t, *reset, neutral->at, t.end_of(*follow), {watch(Side::left), watch(Side::right)}, {}, undisturbed(t, Side::left, *reset)};
       for (const Side s : kSides) r.follow_percent[static_cast<int>(s)] = follow_percent(c, t, s, r.end);
       found.push_back(r);
     }
@@ -124,7 +125,8 @@ void judge_side(const Context& c, const std::vector<Restart>& all, Side side, Fi
   for (const Restart& r : all) off.merge(r.after[i].off), least = std::min(least, r.follow_percent[i]);
   const std::string who = name(side);
   f.measures.push_back(off.as_measure(who + " off neutral before the sticks were", kNeeded));
-  f.measures.push_back(measure(who + " follows again", all.empty() ? 0 : least, kFollowPercent, {}, 0, "%", static_cast<std::int64_t>(all.size())));
+  f.measures.push_back(
+      measure(who + " follows again", all.empty() ? 0 : least, kFollowPercent, {}, 0, "%", static_cast<std::int64_t>(all.size())));
   f.measures.back().note = "of the movement that the spec asks, after the sticks were at neutral";
 }
 
@@ -159,8 +161,9 @@ void judge_centre(const Context& c, const std::vector<Traffic>& all, Findings& f
     const double learnt = (side == Side::left ? y.left_us : y.right_us) - neutral;
     const double apart = std::abs(s.mean - learnt);
     if (m.verdict == Verdict::fail && std::abs(learnt) > tolerance && apart < std::abs(learnt) / 2)
-      f.causes.push_back({"poisoned-calibration", 0.95, std::string("with the sticks at centre the ") + name(side) + " output is " + num(s.mean) +
-                                                            " us off neutral; a centre learnt " + num(off, 0) + " us off gives " + num(learnt) + " us"});
+      f.causes.push_back({"poisoned-calibration", 0.95,
+                          std::string("with the sticks at centre the ") + name(side) + " output is " + num(s.mean) +
+                              " us off neutral; a centre learnt " + num(off, 0) + " us off gives " + num(learnt) + " us"});
     f.measures.push_back(std::move(m));
   }
 }

@@ -2,8 +2,8 @@
 // figures common practice, no source).
 //
 // Highs shorter than the spec's runt must not move an output. A notch splits a pulse, and a part of it may pass for a pulse of its own; so
-// the sticks are held, and the notches put, where neither part is a width that a controller may obey. It may lose that frame, and two good ones
-// follow each; it must not move. The bench cannot make a level of under 20 us.
+// the sticks are held, and the notches put, where neither part is a width that a controller may obey. It may lose that frame, and two good
+// ones follow each; it must not move. The bench cannot make a level of under 20 us.
 #include <algorithm>
 #include <cmath>
 
@@ -21,9 +21,9 @@ namespace midstick::judge {
 namespace {
 
 constexpr std::int64_t kNeeded = 10;
-constexpr double kClearUs = 100;    // a runt keeps from the pulse before and the frame's end
-constexpr double kBelowUs = 20;     // parts of a split pulse stay this far below the spec's shortest
-constexpr int kGoodFrames = 2;      // after each spoilt one
+constexpr double kClearUs = 100;  // a runt keeps from the pulse before and the frame's end
+constexpr double kBelowUs = 20;   // parts of a split pulse stay this far below the spec's shortest
+constexpr int kGoodFrames = 2;    // after each spoilt one
 constexpr const char* kSteady = "steady";
 
 struct Kind {
@@ -40,7 +40,8 @@ struct Held {
 };
 Held held(const script::Plan& plan) {
   const auto fit = [&](const mixer::InputSpec& in, double us) {
-    const double low = std::max(in.low_us, plan.spec.receiver.accept_low_us) + 50, high = std::min(in.high_us, plan.spec.receiver.accept_high_us) - 50;
+    const double low = std::max(in.low_us, plan.spec.receiver.accept_low_us) + 50,
+                 high = std::min(in.high_us, plan.spec.receiver.accept_high_us) - 50;
     const double clear = 120;  // of the centre, so that both outputs are driven
     us = std::clamp(us, low, high);
     return std::abs(us - in.centre_us) < clear ? in.centre_us - clear : us;
@@ -147,8 +148,10 @@ void name_causes(const std::vector<Answer>& all, Findings& f) {
   }
   if (moved == 0) return;
   const double fit = moved < static_cast<std::int64_t>(all.size()) ? 0.9 : 0.8;
-  f.causes.push_back({"runt-pairing", fit, "at rest without spikes; " + num(furthest, 0) + " us off with spikes of " + num(shortest, 0) + " to " + num(longest, 0) + " us, in " +
-                                               whole(moved) + " of " + whole(static_cast<std::int64_t>(all.size())) + " stretches"});
+  f.causes.push_back({"runt-pairing", fit,
+                      "at rest without spikes; " + num(furthest, 0) + " us off with spikes of " + num(shortest, 0) + " to " +
+                          num(longest, 0) + " us, in " + whole(moved) + " of " + whole(static_cast<std::int64_t>(all.size())) +
+                          " stretches"});
 }
 
 /// Response against the width of the spike.
@@ -175,7 +178,8 @@ CheckResult judge(const Context& c) {
   const auto found = answers(c, all, off);
   if (found.empty()) return undecided(c, "the outputs were not driven before the spikes came, or none came.");
   Findings f;
-  for (const Side s : kSides) f.measures.push_back(off[static_cast<int>(s)].as_measure(std::string(name(s)) + " furthest from rest with spikes", kNeeded));
+  for (const Side s : kSides)
+    f.measures.push_back(off[static_cast<int>(s)].as_measure(std::string(name(s)) + " furthest from rest with spikes", kNeeded));
   name_causes(found, f);
   const Answer* worst = &found.front();
   for (const Answer& a : found) {

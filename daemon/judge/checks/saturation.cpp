@@ -119,7 +119,9 @@ Picture picture(const Context& c, const std::vector<Reading>& readings) {
                          series(Series::Role::measured, Series::Style::dots, "turn measured"),
                          series(Series::Role::measured, Series::Style::dots, "speed measured")};
   for (const Reading& r : readings) {
-    const double way = r.hold.throttle_us == c.plan.spec.throttle.centre_us ? 1 : percent_of(c.plan.spec.throttle, r.hold.throttle_us) < 0 ? -1 : 1;
+    const double way = r.hold.throttle_us == c.plan.spec.throttle.centre_us       ? 1
+                       : percent_of(c.plan.spec.throttle, r.hold.throttle_us) < 0 ? -1
+                                                                                  : 1;
     const double x = way * percent_of(c.plan.spec.steering, r.hold.steering_us);
     const Shares got = measured(c, r);
     const ShareIntervals want = wanted(c, c.plan.spec, r);
@@ -147,7 +149,8 @@ CheckResult judge(const Context& c) {
   Findings f;
   const double tolerance = param(c.check, "tolerance_us");
   for (const auto& [what, w] : {std::pair{"turn off the spec's law", &turn}, std::pair{"speed off the spec's law", &go}}) {
-    f.measures.push_back(measure(what, w->error, -tolerance, tolerance, w->uncertainty, "us", static_cast<std::int64_t>(readings.size()), kNeeded));
+    f.measures.push_back(
+        measure(what, w->error, -tolerance, tolerance, w->uncertainty, "us", static_cast<std::int64_t>(readings.size()), kNeeded));
     f.measures.back().note += (f.measures.back().note.empty() ? "" : "; ") + w->where;
   }
   if (auto lacking = positions_without_reading(all, readings.size())) f.measures.push_back(*lacking);
@@ -162,6 +165,7 @@ CheckResult judge(const Context& c) {
 
 }  // namespace
 
-const CheckKind kSaturation{"saturation", "full throttle with growing steering: what gives way when a side would pass full speed", compose, judge};
+const CheckKind kSaturation{"saturation", "full throttle with growing steering: what gives way when a side would pass full speed", compose,
+                            judge};
 
 }  // namespace midstick::judge

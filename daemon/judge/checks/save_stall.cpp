@@ -17,8 +17,8 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 50;  // output pulses
-constexpr double kFrameShare = 1.5;   // of the spec's longest frame
+constexpr std::int64_t kNeeded = 50;   // output pulses
+constexpr double kFrameShare = 1.5;    // of the spec's longest frame
 constexpr double kNeutralShare = 0.3;  // of the rest, at neutral
 constexpr double kOneSaveMs = 500;     // a save is one event in a rest; wrong frames further apart are a rhythm
 constexpr std::size_t kSpansShown = 4;
@@ -61,12 +61,13 @@ void watch_frames(const Context& c, const Traffic& t, Side side, const capture::
       ++r.frames;
       if (ms > r.longest_ms) r.longest_ms = ms, r.uncertainty_ms = u;
       if (ms - u > limit)
-        r.stalls.push_back({&t, *previous, rise, "frame of " + num(ms) + " ms, " + num(t.ms(*previous - mark.at) / 1e3) + " s into the " + mark.label});
+        r.stalls.push_back(
+            {&t, *previous, rise, "frame of " + num(ms) + " ms, " + num(t.ms(*previous - mark.at) / 1e3) + " s into the " + mark.label});
     }
     previous = rise;
   };
   for (const Pulse& p : t.output(side).falling_in(mark.at, end)) take(p.rise, p.rise_half);  // the one under way at the mark as well
-  if (previous && t.ms(end - *previous) > limit) take(end, 1);  // silent to the end
+  if (previous && t.ms(end - *previous) > limit) take(end, 1);                               // silent to the end
 }
 
 void watch_widths(const Context& c, const Traffic& t, Side side, const capture::Mark& mark, Extreme& off, Rest& r) {
@@ -78,7 +79,8 @@ void watch_widths(const Context& c, const Traffic& t, Side side, const capture::
     const double away = t.us(p) - *rest;
     off.add(t, p, away);
     if (std::abs(away) > allowed + t.width_uncertainty(p))
-      r.stalls.push_back({&t, p.rise, p.fall, num(away, 0) + " us off, " + num(t.ms(p.rise - mark.at) / 1e3) + " s into the " + mark.label});
+      r.stalls.push_back(
+          {&t, p.rise, p.fall, num(away, 0) + " us off, " + num(t.ms(p.rise - mark.at) / 1e3) + " s into the " + mark.label});
   }
 }
 
@@ -94,19 +96,21 @@ void judge_side(const Context& c, const std::vector<Traffic>& all, Side side, Fi
         const std::size_t before = r.stalls.size();
         watch_frames(c, t, side, *mark, r);
         watch_widths(c, t, side, *mark, off, r);
-        auto [first, last] = std::minmax_element(r.stalls.begin() + static_cast<std::ptrdiff_t>(before), r.stalls.end(), [](auto& a, auto& b) { return a.begin < b.begin; });
+        auto [first, last] = std::minmax_element(r.stalls.begin() + static_cast<std::ptrdiff_t>(before), r.stalls.end(),
+                                                 [](auto& a, auto& b) { return a.begin < b.begin; });
         if (first != r.stalls.end()) r.spread_ms = std::max(r.spread_ms, t.ms(last->begin - first->begin));
       }
   const std::string who = name(side);
-  f.measures.push_back(
-      measure(who + " longest frame", r.longest_ms, {}, kFrameShare * c.plan.spec.frame.period_high_ms, r.uncertainty_ms, "ms", r.frames, kNeeded));
+  f.measures.push_back(measure(who + " longest frame", r.longest_ms, {}, kFrameShare * c.plan.spec.frame.period_high_ms, r.uncertainty_ms,
+                               "ms", r.frames, kNeeded));
   f.measures.push_back(off.as_measure(who + " furthest from rest", kNeeded));
   for (const Stall& s : r.stalls)
     if (f.evidence.size() < kSpansShown) f.evidence.push_back(s.traffic->span(s.begin, s.end, s.text + ", " + who, true));
   const auto stalls = static_cast<std::int64_t>(r.stalls.size());
   if (stalls > 0 && r.spread_ms <= kOneSaveMs)
-    f.causes.push_back({"save-stall", 0.9, r.stalls.front().text + "; " + whole(stalls) + " wrong frames or widths in " + whole(rests) +
-                                               " rests, within " + num(r.spread_ms, 0) + " ms of one another in each"});
+    f.causes.push_back({"save-stall", 0.9,
+                        r.stalls.front().text + "; " + whole(stalls) + " wrong frames or widths in " + whole(rests) + " rests, within " +
+                            num(r.spread_ms, 0) + " ms of one another in each"});
 }
 
 CheckResult judge(const Context& c) {
@@ -127,7 +131,8 @@ CheckResult judge(const Context& c) {
       Picture p = time_picture(t, mark->at, t.end_of(*mark), "A rest at speed");
       p.series.erase(p.series.begin(), p.series.begin() + 2);  // the inputs rest; leave the scale to the outputs
       for (const Span& s : f.evidence)
-        if (failing && s.begin >= mark->at && s.end <= t.end_of(*mark)) p.bands.push_back({t.ms(s.begin - mark->at), t.ms(s.end - mark->at), "stall", true});
+        if (failing && s.begin >= mark->at && s.end <= t.end_of(*mark))
+          p.bands.push_back({t.ms(s.begin - mark->at), t.ms(s.end - mark->at), "stall", true});
       f.pictures.push_back(std::move(p));
     }
   f.when_passed = "Through long rests, at speed and at neutral, every frame kept its length and every pulse its width.";

@@ -1,5 +1,5 @@
-// Sign matrix: each stick alone and both together, both ways. Does each side move the way the mixer spec says (catalogue faults 53, 54)? How far
-// is the static mix's matter. Figures: common practice, no source.
+// Sign matrix: each stick alone and both together, both ways. Does each side move the way the mixer spec says (catalogue faults 53, 54)?
+// How far is the static mix's matter. Figures: common practice, no source.
 #include <algorithm>
 #include <functional>
 
@@ -129,6 +129,7 @@ CheckResult judge(const Context& c) {
 
 }  // namespace
 
-const CheckKind kSignMatrix{"sign-matrix", "each stick alone and both together, both ways: does each side move the right way", compose, judge};
+const CheckKind kSignMatrix{"sign-matrix", "each stick alone and both together, both ways: does each side move the right way", compose,
+                            judge};
 
 }  // namespace midstick::judge

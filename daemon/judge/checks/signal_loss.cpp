@@ -235,7 +235,9 @@ void judge_gap(const Context& c, const std::vector<Traffic>& all, Findings& f) {
       if (!left && lost < tolerated) continue;
       ++gaps, tripped += left;
       f.evidence.push_back(t.span(mark->at, until, "short gap", left));
-      if (left) f.causes.push_back({"loss-timeout-short", 0.9, "tripped on " + whole(lost) + " lost frames; the mixer spec tolerates " + whole(tolerated)});
+      if (left)
+        f.causes.push_back(
+            {"loss-timeout-short", 0.9, "tripped on " + whole(lost) + " lost frames; the mixer spec tolerates " + whole(tolerated)});
     }
   f.measures.push_back(none_allowed("trips on a gap of " + whole(tolerated) + " frames", tripped, gaps, "gaps"));
   if (gaps == 0) f.measures.back().note += "; the gap that was sent is " + whole(lost) + " frames long";

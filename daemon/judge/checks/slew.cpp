@@ -1,6 +1,6 @@
-// Slew: each stick thrown from end to end, both ways. Where the mixer spec limits how fast a stick acts, the outputs must move at that rate,
-// towards centre and away from it; where it does not, they must be there at once. Common practice, no source. That a loss bypasses the
-// limit is signal-loss's matter.
+// Slew: each stick thrown from end to end, both ways. Where the mixer spec limits how fast a stick acts, the outputs must move at that
+// rate, towards centre and away from it; where it does not, they must be there at once. Common practice, no source. That a loss bypasses
+// the limit is signal-loss's matter.
 #include "daemon/mixer/slew.hpp"
 
 #include <algorithm>
@@ -17,13 +17,13 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 20;     // pulses on each output
-constexpr double kBeforeMs = 60;         // back to here before a throw its old width is read
-constexpr std::size_t kSettled = 4;      // pulses at the end of a throw
-constexpr double kLegFrom = 0.1;         // a leg is measured between these shares of the travel: beyond them dead band and end smear it
+constexpr std::int64_t kNeeded = 20;  // pulses on each output
+constexpr double kBeforeMs = 60;      // back to here before a throw its old width is read
+constexpr std::size_t kSettled = 4;   // pulses at the end of a throw
+constexpr double kLegFrom = 0.1;      // a leg is measured between these shares of the travel: beyond them dead band and end smear it
 constexpr double kLegTo = 0.9;
-constexpr double kLeastTravelUs = 100;   // a side that the spec moves less by this stick does not tell its rate
-constexpr double kAtOnce = 5;            // so many times the asked rate is no limit at all
+constexpr double kLeastTravelUs = 100;  // a side that the spec moves less by this stick does not tell its rate
+constexpr double kAtOnce = 5;           // so many times the asked rate is no limit at all
 const char* const kToHigh[] = {"throttle to +100 %", "steering to +100 %"};
 const char* const kToLow[] = {"throttle to -100 %", "steering to -100 %"};
 const char* const kNames[] = {"throttle", "steering"};
@@ -34,8 +34,8 @@ double slew_ms(const mixer::InputSpec& in) { return 1e3 * mixer::slew_seconds(in
 
 /// From the input's step to the outputs at rest, at most.
 double limit_ms(const Context& c, int i) {
-  return slew_ms(input(c.plan, i)) * (1 + param(c.check, "tolerance_percent") / 100) + 2 * c.plan.spec.turn_rest_ms + c.plan.spec.latency_max_ms +
-         2 * c.plan.spec.frame.period_high_ms;
+  return slew_ms(input(c.plan, i)) * (1 + param(c.check, "tolerance_percent") / 100) + 2 * c.plan.spec.turn_rest_ms +
+         c.plan.spec.latency_max_ms + 2 * c.plan.spec.frame.period_high_ms;
 }
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
@@ -43,11 +43,9 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   sticks.arm();
   sticks.frame().dither_us = std::min(2000.0, plan.frame.period_us / 10);  // throws come at any phase of the controller's own frame
   for (int i = 0; i < 2; ++i) {
-    const double ms = 1.3 * slew_ms(input(plan, i)) + 2 * plan.spec.turn_rest_ms + plan.spec.latency_max_ms + 8 * plan.spec.frame.period_high_ms +
-                      3 * plan.frame.period_us / 1e3;
-    const auto throw_to = [&](double percent, const char* mark) {
-      sticks.hold(i == 0 ? percent : 0, i == 1 ? percent : 0, ms, mark);
-    };
+    const double ms = 1.3 * slew_ms(input(plan, i)) + 2 * plan.spec.turn_rest_ms + plan.spec.latency_max_ms +
+                      8 * plan.spec.frame.period_high_ms + 3 * plan.frame.period_us / 1e3;
+    const auto throw_to = [&](double percent, const char* mark) { sticks.hold(i == 0 ? percent : 0, i == 1 ? percent : 0, ms, mark); };
     throw_to(-100, "out");
     for (int n = 0; n < count_param(check, "throws"); ++n) throw_to(100, kToHigh[i]), throw_to(-100, kToLow[i]);
     throw_to(0, "back");
@@ -65,7 +63,8 @@ double side_us(const mixer::MixerSpec& spec, int i, Side side, double x) {
 /// Stick position that one side's width stands for: the inverse of side_us, which is monotonic where a side tells the stick at all.
 class Reader {
  public:
-  Reader(const mixer::MixerSpec& spec, int i, Side side) : spec_(&spec), i_(i), side_(side), rate_(i == 0 ? spec.throttle.rate : spec.steering.rate) {
+  Reader(const mixer::MixerSpec& spec, int i, Side side)
+      : spec_(&spec), i_(i), side_(side), rate_(i == 0 ? spec.throttle.rate : spec.steering.rate) {
     low_us_ = side_us(spec, i, side, -rate_), high_us_ = side_us(spec, i, side, rate_);
   }
   double travel_us() const { return std::abs(high_us_ - low_us_); }
@@ -100,7 +99,7 @@ std::optional<Side> telling_side(const mixer::MixerSpec& spec, int i) {
 
 /// What the throws of one stick showed.
 struct Throws {
-  std::vector<double> towards, away;  ///< rates, centre-to-end travels a second
+  std::vector<double> towards, away;       ///< rates, centre-to-end travels a second
   double bound_towards{0}, bound_away{0};  ///< largest part of a rate that one frame may have added or taken
   std::vector<double> arrival_ms;
   double on_the_way{0};  ///< mean number of pulses seen between the ends
@@ -111,7 +110,8 @@ struct Throws {
 struct Leg {
   double rate, bound;
 };
-std::optional<Leg> leg(const Traffic& t, std::span<const Pulse> pulses, const std::vector<double>& at, double sign, double from, double to) {
+std::optional<Leg> leg(const Traffic& t, std::span<const Pulse> pulses, const std::vector<double>& at, double sign, double from,
+                       double to) {
   std::size_t a = pulses.size(), b = pulses.size();
   for (std::size_t n = 0; n < pulses.size(); ++n) {
     if (sign * at[n] <= from) a = n;
@@ -166,16 +166,20 @@ Measure rate_measure(const Context& c, const std::string& name, const std::vecto
 
 /// Causes: every leg far above its rate is no limit; rates off, or a way of many small steps that nobody asked for, is another limit.
 void add_causes(const mixer::InputSpec& in, const char* name, const Throws& t, Findings& f) {
-  const auto ratio = [](const std::vector<double>& rates, double asked) { return asked > 0 && !rates.empty() ? summarise(rates).mean / asked : 0; };
+  const auto ratio = [](const std::vector<double>& rates, double asked) {
+    return asked > 0 && !rates.empty() ? summarise(rates).mean / asked : 0;
+  };
   const double towards = ratio(t.towards, in.slew_down), away = ratio(t.away, in.slew_up), fastest = std::max(towards, away);
   const double steps = t.asked > 0 ? t.on_the_way / static_cast<double>(t.asked) : 0;
   const std::string who = name;
   if (in.slew_up > 0 || in.slew_down > 0) {
     if (fastest >= kAtOnce || (fastest > 1.5 && steps < 1.5))
-      f.causes.push_back({"no-slew", 0.95, who + " acts " + num(fastest) + " times as fast as its limit, with " + num(steps) + " pulses on the way"});
+      f.causes.push_back(
+          {"no-slew", 0.95, who + " acts " + num(fastest) + " times as fast as its limit, with " + num(steps) + " pulses on the way"});
     else if (fastest > 0)
-      f.causes.push_back({"slew-rate", 0.9, who + " moves evenly at " + num(100 * (towards > 0 ? towards : away), 0) + " % of its rate towards centre, " +
-                                                num(100 * (away > 0 ? away : towards), 0) + " % away from it"});
+      f.causes.push_back({"slew-rate", 0.9,
+                          who + " moves evenly at " + num(100 * (towards > 0 ? towards : away), 0) + " % of its rate towards centre, " +
+                              num(100 * (away > 0 ? away : towards), 0) + " % away from it"});
   } else if (steps >= 3) {
     f.causes.push_back({"slew-rate", 0.7, who + " takes " + num(steps) + " pulses from end to end where no limit is specified"});
   }
@@ -196,7 +200,8 @@ void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findi
   const std::size_t first = f.measures.size();
   if (in.slew_down > 0)
     f.measures.push_back(rate_measure(c, who + " towards centre", found.towards, found.bound_towards, in.slew_down, found.asked));
-  if (in.slew_up > 0) f.measures.push_back(rate_measure(c, who + " away from centre", found.away, found.bound_away, in.slew_up, found.asked));
+  if (in.slew_up > 0)
+    f.measures.push_back(rate_measure(c, who + " away from centre", found.away, found.bound_away, in.slew_up, found.asked));
   const Summary arrival = summarise(found.arrival_ms);
   f.measures.push_back(measure(who + " end to end", arrival.max, {}, limit_ms(c, i), u, "ms", arrival.samples,
                                std::max<std::int64_t>(1, found.asked - found.unanswered)));
@@ -224,6 +229,7 @@ CheckResult judge(const Context& c) {
 
 }  // namespace
 
-const CheckKind kSlew{"slew", "a stick thrown from end to end: outputs change as fast as the mixer spec allows, and no faster", compose, judge};
+const CheckKind kSlew{"slew", "a stick thrown from end to end: outputs change as fast as the mixer spec allows, and no faster", compose,
+                      judge};
 
 }  // namespace midstick::judge

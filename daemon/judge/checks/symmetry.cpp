@@ -43,7 +43,8 @@ std::vector<Answer> answers(const Context& c, const std::vector<Reading>& readin
   for (std::size_t i = 0; i < readings.size(); ++i)
     for (const Side s : kSides) {
       const Reading& r = readings[i];
-      const Position at{std::round(percent_of(spec.throttle, r.hold.throttle_us)), std::round(percent_of(spec.steering, r.hold.steering_us))};
+      const Position at{std::round(percent_of(spec.throttle, r.hold.throttle_us)),
+                        std::round(percent_of(spec.steering, r.hold.steering_us))};
       all.push_back({i, s, at, ahead_us(c.plan, s, r.at(s).mean_us), r.at(s).uncertainty_us,
                      asked_ahead(c.plan, spec, r, s, param(c.check, "input_us"))});
     }
@@ -145,7 +146,8 @@ CheckResult judge(const Context& c) {
   for (const Side s : kSides) add(std::string(name(s)) + " ahead against back", ways[static_cast<int>(s)], 2);
   if (auto lacking = positions_without_reading(all, readings.size())) f.measures.push_back(*lacking);
   add_positions(c, all, readings, failing, f.evidence);
-  f.pictures.push_back(positions_picture(c, readings, failing, param(c.check, "input_us"), "The same stick left and right, ahead and back"));
+  f.pictures.push_back(
+      positions_picture(c, readings, failing, param(c.check, "input_us"), "The same stick left and right, ahead and back"));
   if (overall(f.measures) == Verdict::fail) name_causes(c, found, f);
   f.when_passed = "Left and right, ahead and back mirror one another as far as the mixer spec's do.";
   f.when_failed = "The vehicle pulls to one side, or goes back otherwise than ahead.";

@@ -1,5 +1,5 @@
-// Torn value: both sticks' widths alternate across byte boundaries of the controller's counter, a frame each (catalogue faults 1, 4; figures
-// common practice, no source).
+// Torn value: both sticks' widths alternate across byte boundaries of the controller's counter, a frame each (catalogue faults 1, 4;
+// figures common practice, no source).
 //
 // A value of two bytes that is read while its interrupt writes it has one byte of each width, and is 256 counts off: 128 us where a
 // count is 0.5 us, 256 us at 1 us, 1024 us at 4 us. It is rare, so frames come as fast as the spec lets them, and many; the number of
@@ -97,7 +97,8 @@ std::vector<Stretch> stretches(const Context& c, const std::vector<Traffic>& all
         const auto rest = rest_us(t, side, begin, end);
         Stretch s{&t, side, begin, end, middle(t, t.throttle(), begin, end), middle(t, t.steering(), begin, end), 0, 0, 0, {}};
         if (!rest || s.throttle_us == 0 || s.steering_us == 0 || !driven(c.plan, t, side, begin)) continue;
-        const auto range = mixer::expected_within(c.plan.spec, s.throttle_us, s.steering_us, param(c.check, "step_us") + param(c.check, "input_us"));
+        const auto range =
+            mixer::expected_within(c.plan.spec, s.throttle_us, s.steering_us, param(c.check, "step_us") + param(c.check, "input_us"));
         const auto& mine = side == Side::left ? range.left : range.right;
         s.rest = *rest, s.allowed_us = param(c.check, "tolerance_us") + mine.high - mine.low;
         for (const Pulse& p : t.output(side).within(begin, end)) {
@@ -115,7 +116,8 @@ bool reads_as(const Context& c, const Stretch& s, const Pulse& p, double us) {
   for (const double wrong : {us, -us})
     for (const double asked : {answer(c.plan, s.side, s.throttle_us + wrong, s.steering_us) - base,
                                answer(c.plan, s.side, s.throttle_us, s.steering_us + wrong) - base})
-      if (std::abs(asked) > s.allowed_us / 2 && std::abs(off - asked) <= kMatchUs + s.allowed_us - param(c.check, "tolerance_us")) return true;
+      if (std::abs(asked) > s.allowed_us / 2 && std::abs(off - asked) <= kMatchUs + s.allowed_us - param(c.check, "tolerance_us"))
+        return true;
   return false;
 }
 
@@ -140,17 +142,20 @@ void name_causes(const Context& c, const std::vector<Stretch>& all, Findings& f)
   for (std::size_t i = 1; i < std::size(kTears); ++i)
     if (torn[i] > torn[most]) most = i;
   if (2 * all_torn >= seen)
-    f.causes.push_back({"torn-read", share(all_torn), whole(all_torn) + " of " + whole(seen) + " outliers are a stick read 256 counts wrong, most of them " +
-                                                          num(kTears[most], 0) + " us, which is 256 counts of " + num(kTears[most] / 256) + " us"});
+    f.causes.push_back({"torn-read", share(all_torn),
+                        whole(all_torn) + " of " + whole(seen) + " outliers are a stick read 256 counts wrong, most of them " +
+                            num(kTears[most], 0) + " us, which is 256 counts of " + num(kTears[most] / 256) + " us"});
   if (2 * slips >= seen)
-    f.causes.push_back({"time-base-slip", share(slips), whole(slips) + " of " + whole(seen) + " outliers are a stick read 1000 or 1024 us wrong"});
+    f.causes.push_back(
+        {"time-base-slip", share(slips), whole(slips) + " of " + whole(seen) + " outliers are a stick read 1000 or 1024 us wrong"});
 }
 
 CheckResult judge(const Context& c) {
   auto [all, stop] = open(c, kNeeded);
   if (stop) return *stop;
   const auto found = stretches(c, all);
-  if (found.empty()) return undecided(c, "the outputs were not driven while the widths alternated, or no boundary lies inside the sticks' travel.");
+  if (found.empty())
+    return undecided(c, "the outputs were not driven while the widths alternated, or no boundary lies inside the sticks' travel.");
   Findings f;
   std::int64_t pulses = 0, torn = 0;
   double furthest = 0;
@@ -161,7 +166,8 @@ CheckResult judge(const Context& c) {
     for (const Pulse& p : s.torn) {
       furthest = std::max(furthest, std::abs(s.traffic->us(p) - s.rest));
       if (f.evidence.size() < kSpansShown)
-        f.evidence.push_back(s.traffic->span(p.rise, p.fall, num(s.traffic->us(p) - s.rest, 0) + " us off on the " + name(s.side) + " output", true));
+        f.evidence.push_back(
+            s.traffic->span(p.rise, p.fall, num(s.traffic->us(p) - s.rest, 0) + " us off on the " + name(s.side) + " output", true));
     }
   }
   Measure m = none_allowed("pulses of neither width", torn, pulses, "pulses", kNeeded);
@@ -171,7 +177,8 @@ CheckResult judge(const Context& c) {
   if (f.evidence.empty())
     for (const Stretch& s : found)
       if (s.side == Side::left) f.evidence.push_back(s.traffic->span(s.begin, s.end, "around " + num(s.throttle_us, 0) + " us", false));
-  f.pictures.push_back(time_picture(*worst->traffic, worst->begin, worst->end, "Both sticks alternate around " + num(worst->throttle_us, 0) + " us"));
+  f.pictures.push_back(
+      time_picture(*worst->traffic, worst->begin, worst->end, "Both sticks alternate around " + num(worst->throttle_us, 0) + " us"));
   f.when_passed = "Widths that alternate across byte boundaries gave no output that belongs to neither.";
   f.when_failed = "Now and then the vehicle kicks for one frame, for no reason that its sticks give.";
   return conclude(c, std::move(f));

@@ -19,10 +19,10 @@ namespace midstick::judge {
 namespace {
 
 constexpr std::int64_t kNeeded = 10, kNeededHidden = 8;  // outputs times ends of sticks
-constexpr double kThrottle = 30, kSteering = 20;  // percent, steady
-constexpr int kLeastTried = 3;                    // wild frames in a row
-constexpr double kWildUs = 50;                    // off the steady width: a wild pulse
-constexpr double kObeyed = 0.4;                   // of what the model answers to the wild width
+constexpr double kThrottle = 30, kSteering = 20;         // percent, steady
+constexpr int kLeastTried = 3;                           // wild frames in a row
+constexpr double kWildUs = 50;                           // off the steady width: a wild pulse
+constexpr double kObeyed = 0.4;                          // of what the model answers to the wild width
 constexpr const char* kSteady = "steady";
 
 struct Kind {
@@ -61,11 +61,11 @@ struct Trial {
   const Traffic* traffic;
   Side side;
   const Kind* kind;
-  int frames{0};         ///< wild pulses really sent
+  int frames{0};               ///< wild pulses really sent
   BoardTime begin, good, end;  ///< falls of the first wild and the next good pulse; end of the watch
   Departure seen;
-  double asked_us{0};    ///< how far the model's answer to the wild width is from the steady one
-  double late_ms{0};     ///< from the good pulse to the last output pulse away from rest; 0 when it was back before
+  double asked_us{0};  ///< how far the model's answer to the wild width is from the steady one
+  double late_ms{0};   ///< from the good pulse to the last output pulse away from rest; 0 when it was back before
 };
 
 /// The wild pulses of a mark and the good one after them; false when there are none.

@@ -1,6 +1,6 @@
-// What pins cannot do: ground open, levels low, a supply dip, a floating input (common practice, no source). A relay on a spare line does it,
-// or a person's hand at a word from the program; without either the check is not run, says so, and takes no board time.
-// Judged like a loss: outputs safe in time; after a supply dip: back disarmed, or never gone.
+// What pins cannot do: ground open, levels low, a supply dip, a floating input (common practice, no source). A relay on a spare line does
+// it, or a person's hand at a word from the program; without either the check is not run, says so, and takes no board time. Judged like a
+// loss: outputs safe in time; after a supply dip: back disarmed, or never gone.
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -47,7 +47,8 @@ const char* asked_of_hand(const std::string& what) {
 void by_hand(Sticks& sticks, const script::PlannedCheck& check) {
   const double drive = param(check, "drive_percent"), act_ms = param(check, "act_ms");
   const std::string caution = " CAUTION: outputs are driven; hands off tracks, motors and bare wires.";
-  sticks.hold(drive, 0, act_ms, kHandMark + std::string(asked_of_hand(what(check))) + " within " + num(act_ms / 1e3, 0) + " s, and keep it so." + caution);
+  sticks.hold(drive, 0, act_ms,
+              kHandMark + std::string(asked_of_hand(what(check))) + " within " + num(act_ms / 1e3, 0) + " s, and keep it so." + caution);
   sticks.hold(drive, 0, param(check, "watch_ms"), kHeld);
   sticks.hold(0, 0, act_ms, kHandMark + std::string("put it back as it was within ") + num(act_ms / 1e3, 0) + " s.");
 }
