@@ -106,6 +106,7 @@ struct CheckKind {
   const char* about;  ///< one line for --help and the report
   Result<script::StickScript> (*compose)(const script::Plan&, const script::PlannedCheck&, std::uint64_t seed);
   CheckResult (*judge)(const Context&);
+  bool passes_at_rest{false};  ///< outputs that never leave neutral may be right, whatever the sticks ask
 };
 
 /// All kinds, in the plan schema's order.

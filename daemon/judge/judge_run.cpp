@@ -4,7 +4,9 @@
 #include "daemon/judge/causes.hpp"
 #include "daemon/judge/check.hpp"
 #include "daemon/judge/controller_clock.hpp"
+#include "daemon/judge/safe.hpp"
 #include "daemon/judge/text.hpp"
+#include "daemon/judge/traffic.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -72,9 +74,12 @@ CheckResult judge_check(const script::Plan& plan, const Capture& capture, int in
     return result;
   }
   if (context.segments.empty() && left_out(*kind, plan, check)) return kind->judge(context);
-  const std::string why = unfit(check, capture, context.segments);
+  std::string why = unfit(check, capture, context.segments);
   if (!context.segments.empty()) result = kind->judge(context);
   for (const Segment& s : context.segments) result.board_ms += capture.clock.us(s.end - s.begin) / 1e3;
+  if (why.empty() && result.verdict == Verdict::pass && !kind->passes_at_rest)
+    if (const auto all = traffic_of(context); all && never_driven(plan, *all))
+      why = "the outputs never left neutral, whatever the sticks asked for";
   if (why.empty()) return result;
   // What was measured stays in the report, but none of it may stand as a verdict: neither a pass nor a fail is proven on such data.
   const std::string before = result.verdict == Verdict::fail ? " What is left of it points to a fail: " + result.summary : "";

@@ -85,4 +85,21 @@ bool driven(const script::Plan& plan, const Traffic& traffic, BoardTime t) {
   return driven(plan, traffic, Side::left, t) && driven(plan, traffic, Side::right, t);
 }
 
+bool never_driven(const script::Plan& plan, const std::vector<Traffic>& all) {
+  const double neutral[] = {neutral_of(plan, Side::left), neutral_of(plan, Side::right)};
+  double asked = 0;
+  for (const Traffic& t : all) {
+    for (const Side s : kSides)
+      for (const Pulse& p : t.output(s).all())
+        if (std::abs(t.us(p) - neutral[static_cast<int>(s)]) > kClearlyDrivenUs) return false;
+    for (const Pulse& p : t.throttle().all()) {
+      const Pulse* steering = t.steering().last_fallen(p.fall);
+      if (!steering) continue;
+      const auto y = mixer::expected(plan.spec, t.us(p), t.us(*steering));
+      asked = std::max({asked, std::abs(y.left_us - neutral[0]), std::abs(y.right_us - neutral[1])});
+    }
+  }
+  return asked > 2 * kClearlyDrivenUs;  // twice: what may be read wrong, and dead bands, do not count
+}
+
 }  // namespace midstick::judge

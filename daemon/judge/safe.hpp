@@ -35,6 +35,10 @@ bool driven(const script::Plan& plan, const Traffic& traffic, Side side, BoardTi
 /// Both outputs.
 bool driven(const script::Plan& plan, const Traffic& traffic, BoardTime t);
 
+/// Did neither output ever move although the spec asks for it somewhere: a controller that does not arm, or whose inputs are not wired?
+/// What such outputs keep still proves nothing.
+bool never_driven(const script::Plan& plan, const std::vector<Traffic>& all);
+
 /// The last pulse of an input before `t` that a receiver could have sent: shorter than 5 ms. Null when there is none.
 const Pulse* last_valid(const Traffic& traffic, const PulseTrain& input, BoardTime t);
 

@@ -139,9 +139,13 @@ TEST_P(EveryCheck, NamesItsEvidenceAndDrawsIt) {
   }
 }
 
-/// Outputs that rest for ever are right only where sticks at rest, or losses, are all that is asked about.
+/// Outputs that rest for ever are right only where the sticks rest, or nothing has armed yet.
 TEST_P(EveryCheck, DoesNotPassOnAControllerThatNeverDrives) {
   static const std::set<std::string> of_rest{"neutral", "power-up", "esc-arming"};
+  for (const auto& k : judge::check_kinds())
+    if (k.passes_at_rest) {
+      EXPECT_TRUE(of_rest.contains(k.kind)) << k.kind;
+    }
   Behaviour b;
   b.never_arms = true;
   const auto p = plan();

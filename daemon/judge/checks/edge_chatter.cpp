@@ -26,7 +26,8 @@ double edge_us(const mixer::InputSpec& in, int high) { return in.centre_us + (hi
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
-  sticks.arm();
+  sticks.arm().hold(40, 0, 300, "drive");  // so that it is seen to drive at all: at the band's edge hardly anything moves
+  sticks.hold(0, 0, 300, "centre");
   const double frame_ms = whole_frames_ms(plan, 1), dither = param(check, "dither_us");
   for (int i = 0; i < 2; ++i)
     for (int high = 0; high < 2; ++high) {

@@ -248,6 +248,6 @@ CheckResult judge(const Context& c) {
 }  // namespace
 
 const CheckKind kEscArming{"esc-arming", "power on under each stick position: an ESC on each output arms, and never enters its learn mode",
-                           compose, judge};
+                           compose, judge, true};
 
 }  // namespace midstick::judge

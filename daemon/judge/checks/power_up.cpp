@@ -306,6 +306,6 @@ CheckResult judge(const Context& c) {
 
 }  // namespace
 
-const CheckKind kPowerUp{"power-up", "power off and on: first pulse in time, no runt, neutral until armed", compose, judge};
+const CheckKind kPowerUp{"power-up", "power off and on: first pulse in time, no runt, neutral until armed", compose, judge, true};
 
 }  // namespace midstick::judge
