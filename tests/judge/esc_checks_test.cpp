@@ -17,14 +17,6 @@ judge::CheckResult judged(const std::string& kind, const Behaviour& controller, 
   return judge::judge_run(plan, run(plan, controller)).checks[0];
 }
 
-Behaviour with(const std::function<void(Behaviour&)>& change) {
-  Behaviour b;
-  change(b);
-  return b;
-}
-
-std::string first_cause(const judge::CheckResult& r) { return r.causes.empty() ? "" : r.causes.front().id; }
-
 TEST(EscArmingCheck, PassesWithEveryPreset) {
   for (const auto& p : esc::presets()) {
     const auto r = judged("esc-arming", {}, p.name);

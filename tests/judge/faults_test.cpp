@@ -17,12 +17,6 @@ judge::CheckResult judged(const std::string& check_json, const Behaviour& contro
   return judge::judge_run(plan, run(plan, controller)).checks[0];
 }
 
-Behaviour with(const std::function<void(Behaviour&)>& change) {
-  Behaviour b;
-  change(b);
-  return b;
-}
-
 TEST(NeutralCheck, MeasuresTheOffsetOfEachOutput) {
   const auto r = judged(R"({"check": "neutral"})", with([](auto& b) { b.armed_off_us = 8, b.clock_ppm = 0; }));
   EXPECT_EQ(r.verdict, Verdict::fail);

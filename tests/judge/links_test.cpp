@@ -17,8 +17,6 @@ judge::CheckResult judged(const std::string& check_json, const std::function<voi
   return judge::judge_run(plan, run(plan, b)).checks[0];
 }
 
-std::string first_cause(const judge::CheckResult& r) { return r.causes.empty() ? "" : r.causes.front().id; }
-
 TEST(GapsCheck, FindsTheFewestFramesThatTrip) {
   const auto r = judged(R"({"check": "gaps"})");
   EXPECT_EQ(r.verdict, Verdict::pass) << r.summary;

@@ -15,14 +15,6 @@ judge::CheckResult judged(const std::string& kind, const Behaviour& controller, 
   return judge::judge_run(plan, run(plan, controller)).checks[0];
 }
 
-Behaviour with(const std::function<void(Behaviour&)>& change) {
-  Behaviour b;
-  change(b);
-  return b;
-}
-
-std::string first_cause(const judge::CheckResult& r) { return r.causes.empty() ? "" : r.causes.front().id; }
-
 struct Fault {
   const char* name;
   std::function<void(Behaviour&)> plant;

@@ -16,8 +16,6 @@ judge::CheckResult judged(const std::string& check_json, const std::function<voi
   return judge::judge_run(plan, run(plan, b)).checks[0];
 }
 
-std::string first_cause(const judge::CheckResult& r) { return r.causes.empty() ? "" : r.causes.front().id; }
-
 std::string all_of(const judge::CheckResult& r) {
   std::string text = r.summary;
   for (const auto& m : r.measures) text += "\n  " + m.name + " " + std::to_string(m.measured) + " " + m.note;

@@ -154,4 +154,12 @@ double length_ms(const capture::Capture& capture) {
   return ms;
 }
 
+Behaviour with(const std::function<void(Behaviour&)>& change) {
+  Behaviour b;
+  change(b);
+  return b;
+}
+
+std::string first_cause(const judge::CheckResult& r) { return r.causes.empty() ? "" : r.causes.front().id; }
+
 }  // namespace midstick::judge_test

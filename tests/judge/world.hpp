@@ -27,6 +27,12 @@ script::Plan plan_with(const std::string& checks_json, const Bench& bench = {});
 /// Compose, compile, play and capture the whole plan.
 capture::Capture run(const script::Plan& plan, const Behaviour& controller = {}, const Bench& bench = {});
 
+/// The correct controller, changed.
+Behaviour with(const std::function<void(Behaviour&)>& change);
+
+/// Id of the likeliest cause; empty when none fits.
+std::string first_cause(const judge::CheckResult& result);
+
 /// "power-up fail: Left ...", one line a check, for test messages.
 std::string told(const judge::RunResult& result);
 const judge::CheckResult& check(const judge::RunResult& result, const std::string& name);

@@ -18,12 +18,6 @@ struct Case {
   const char* inconclusive;
 };
 
-Behaviour with(const std::function<void(Behaviour&)>& change) {
-  Behaviour b;
-  change(b);
-  return b;
-}
-
 void PrintTo(const Case& c, std::ostream* out) { *out << c.name; }
 
 class Zoo : public testing::TestWithParam<Case> {};

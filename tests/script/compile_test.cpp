@@ -18,28 +18,9 @@ Move hold(double throttle, double ms) {
   return move;
 }
 
-StickScript script_of(std::vector<Move> moves) {
-  StickScript out;
-  out.name = "x";
-  out.moves = std::move(moves);
-  return out;
-}
-
 Move with_fault(Move move, ChannelFault fault) {
   move.faults.push_back(std::move(fault));
   return move;
-}
-
-Timeline played(const StickScript& script, std::uint64_t seed = 1) {
-  auto timeline = compile(script, two_inputs(), seed);
-  EXPECT_TRUE(timeline) << timeline.error().message;
-  return timeline ? timeline.take() : Timeline{};
-}
-
-std::string refusal(const StickScript& script) {
-  const auto timeline = compile(script, two_inputs(), 1);
-  EXPECT_FALSE(timeline);
-  return timeline ? "" : timeline.error().message;
 }
 
 TEST(Compile, InputsFollowOneAnotherTwoHundredMicrosecondsApart) {

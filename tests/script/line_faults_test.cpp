@@ -19,23 +19,10 @@ Move faulty(double ms, std::vector<ChannelFault> faults, double width_us = 1600)
   return move;
 }
 
-StickScript script_of(std::vector<Move> moves) {
-  StickScript out;
-  out.name = "x";
-  out.moves = std::move(moves);
-  return out;
-}
-
-Timeline played(std::vector<Move> moves, std::uint64_t seed = 1) {
-  auto timeline = compile(script_of(std::move(moves)), two_inputs(), seed);
-  EXPECT_TRUE(timeline) << timeline.error().message;
-  return timeline ? timeline.take() : Timeline{};
-}
+Timeline played(std::vector<Move> moves, std::uint64_t seed = 1) { return script::played(script_of(std::move(moves)), seed); }
 
 std::string refusal(ChannelFault fault, double width_us = 1600) {
-  const auto timeline = compile(script_of({faulty(20, {std::move(fault)}, width_us)}), two_inputs(), 1);
-  EXPECT_FALSE(timeline);
-  return timeline ? "" : timeline.error().message;
+  return script::refusal(script_of({faulty(20, {std::move(fault)}, width_us)}));
 }
 
 std::string refusal(std::vector<ChannelFault> faults) {

@@ -24,25 +24,6 @@ Move hold(double ms, std::optional<double> period_us = std::nullopt) {
   return move;
 }
 
-StickScript script_of(std::vector<Move> moves) {
-  StickScript out;
-  out.name = "x";
-  out.moves = std::move(moves);
-  return out;
-}
-
-Timeline played(const StickScript& script, std::uint64_t seed = 1) {
-  auto timeline = compile(script, two_inputs(), seed);
-  EXPECT_TRUE(timeline) << timeline.error().message;
-  return timeline ? timeline.take() : Timeline{};
-}
-
-std::string refusal(const StickScript& script) {
-  const auto timeline = compile(script, two_inputs(), 1);
-  EXPECT_FALSE(timeline);
-  return timeline ? "" : timeline.error().message;
-}
-
 std::vector<std::int64_t> rises_us(const Timeline& timeline, std::uint8_t line) {
   std::vector<std::int64_t> out;
   for (const Pulse& pulse : pulses(timeline, line)) out.push_back(pulse.rise / 1000);

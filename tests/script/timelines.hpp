@@ -1,4 +1,4 @@
-// Helpers to look at compiled timelines: a two-input controller, and a line's pulses. For tests only.
+// Helpers to make and look at compiled timelines: a two-input controller, a script of moves, a line's pulses. For tests only.
 #pragma once
 
 #include <gtest/gtest.h>
@@ -41,6 +41,27 @@ inline std::vector<Pulse> pulses(const Timeline& timeline, std::uint8_t line) {
   }
   EXPECT_LT(rise, 0) << "line " << int{line} << " is high at the end";
   return out;
+}
+
+inline StickScript script_of(std::vector<Move> moves) {
+  StickScript out;
+  out.name = "x";
+  out.moves = std::move(moves);
+  return out;
+}
+
+/// The script compiled for two_inputs(); a test failure when it is refused.
+inline Timeline played(const StickScript& script, std::uint64_t seed = 1) {
+  auto timeline = compile(script, two_inputs(), seed);
+  EXPECT_TRUE(timeline) << timeline.error().message;
+  return timeline ? timeline.take() : Timeline{};
+}
+
+/// Why the script is refused; a test failure when it is not.
+inline std::string refusal(const StickScript& script) {
+  const auto timeline = compile(script, two_inputs(), 1);
+  EXPECT_FALSE(timeline);
+  return timeline ? "" : timeline.error().message;
 }
 
 }  // namespace midstick::script
