@@ -22,6 +22,9 @@ constexpr double kShortestPulseUs = 500, kLongestPulseUs = 5000;  // of a receiv
 constexpr double kAfterPulseUs = 250;                             // between pulses and bursts
 constexpr double kAnswered = 0.5;                                 // of the way from the old width to the new one
 constexpr double kSteadyUs = 4;                                   // widths within this while frozen are the same
+/// A line's queue on the board holds 62 edges. Two frames' bursts and their pulses fit in, so that a burst played is replaced a whole
+/// frame before the next one is due, however slow the serial path.
+constexpr double kBurstEdges = 28;
 constexpr const char* kMoved = "stick moved in the storm";
 constexpr const char* kFollow = "after the storm";
 
@@ -37,7 +40,8 @@ script::ChannelFault storm(const script::Plan& plan, const script::PlannedCheck&
   f.width_us = param(check, "level_us");
   f.at_us = in.high_us + plan.frame.jitter_us + kAfterPulseUs;
   const double room = plan.frame.period_us - plan.frame.dither_us - before_us - f.at_us - kAfterPulseUs;
-  f.for_us = std::max(2 * f.width_us, std::min(param(check, "burst_us"), room));
+  const double for_us = std::min({param(check, "burst_us"), room, kBurstEdges * f.width_us});
+  f.for_us = std::max(2 * f.width_us, for_us);
   return f;
 }
 
