@@ -4,8 +4,8 @@
 #include <cmath>
 #include <limits>
 
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/text.hpp"
+#include "daemon/statistics/rates.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -60,9 +60,9 @@ Measure measure(std::string name, double measured, std::optional<double> low, st
 Measure none_allowed(std::string name, std::int64_t seen, std::int64_t n, const std::string& what, std::int64_t needed) {
   Measure m{std::move(name), static_cast<double>(seen), {}, 0.0, 0.0, "count", n, seen > 0 ? Verdict::fail : Verdict::pass, ""};
   if (seen == 0) {
-    m.note = "0 of " + whole(n) + " " + what + ": rate below " + percent_text(none_seen_bound(n)) + " (95 %, one-sided)";
+    m.note = "0 of " + whole(n) + " " + what + ": rate below " + percent_text(statistics::none_seen_bound(n)) + " (95 %, one-sided)";
   } else {
-    const RateInterval r = rate_interval(std::min(seen, n), std::max<std::int64_t>(n, 1));
+    const statistics::RateInterval r = statistics::rate_interval(std::min(seen, n), std::max<std::int64_t>(n, 1));
     m.note = whole(seen) + " of " + whole(n) + " " + what + ": rate " + percent_text(r.low) + " to " + percent_text(r.high) + " (95 %)";
   }
   if (seen == 0) need(m, needed);  // what was seen was seen, however few were looked at

@@ -4,9 +4,9 @@
 #include <cmath>
 #include <functional>
 
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/mixer/slew.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -112,7 +112,7 @@ void from_constant_error(const mixer::MixerSpec& spec, const Chosen& driving, st
     at_rest = at_rest && range.low >= rest.low - 1 && range.high <= rest.high + 1;
     at_end = at_end && (o->us < out.clamp_low_us || o->us > out.clamp_high_us);
   }
-  const Summary s = summarise(off);
+  const statistics::Summary s = statistics::summarise(off);
   const double fit = share(driving.size(), all);
   const std::string by = "by " + num(s.mean) + " us, give or take " + num(s.sd) + " us";
   if (at_end) causes.push_back({"limit-off", fit, count_of(driving.size(), all) + "are past an output's end " + by});

@@ -4,8 +4,8 @@
 #include <limits>
 
 #include "daemon/judge/decision.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/text.hpp"
+#include "daemon/statistics/rates.hpp"
 
 namespace midstick::judge {
 
@@ -53,7 +53,7 @@ Measure Extreme::as_measure(std::string name, std::int64_t needed) const {
   const Reading* worst = chosen();
   Measure m = measure(std::move(name), worst ? worst->value : 0, low_, high_, worst ? worst->uncertainty : 0, "us", n, needed);
   if (m.verdict == Verdict::pass && n > 0)
-    m.note = "0 of " + whole(n) + " pulses beyond: rate below " + percent_text(none_seen_bound(n)) + " (95 %, one-sided)";
+    m.note = "0 of " + whole(n) + " pulses beyond: rate below " + percent_text(statistics::none_seen_bound(n)) + " (95 %, one-sided)";
   if (fine_suffice() && coarse_.readings > 0)
     m.note += (m.note.empty() ? "" : "; ") + whole(coarse_.readings) + " more set aside, stamped too coarsely";
   return m;

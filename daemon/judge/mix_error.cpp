@@ -7,10 +7,10 @@
 #include <utility>
 
 #include "daemon/judge/departures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -54,7 +54,7 @@ std::vector<Reading> readings(const Context& c, const std::vector<Traffic>& all,
       for (const Side s : kSides) {
         const Widths w = widths_of(t, t.output(s).within(h.begin + t.ticks_ms(settle), h.end));
         enough = enough && w.us.size() >= needed;
-        const Summary sum = summarise(w.us);
+        const statistics::Summary sum = statistics::summarise(w.us);
         r.side[static_cast<int>(s)] = {sum.mean, mean_uncertainty(sum.sd, sum.samples, w.uncertainty), sum.samples};
       }
       if (enough) found.push_back(r);

@@ -5,11 +5,11 @@
 
 #include "daemon/judge/decision.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/slew.hpp"
 #include "daemon/script/percent.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -53,7 +53,7 @@ std::vector<Reading> read_positions(const Context& c, const std::vector<Traffic>
       const Widths throttle = widths_of(t, t.throttle().within(mark->at, end));
       const Widths steering = widths_of(t, t.steering().within(mark->at, end));
       if (throttle.us.empty() || steering.us.empty()) continue;
-      const Summary ts = summarise(throttle.us), ss = summarise(steering.us);
+      const statistics::Summary ts = statistics::summarise(throttle.us), ss = statistics::summarise(steering.us);
       r.hold.throttle_us = (ts.min + ts.max) / 2, r.hold.steering_us = (ss.min + ss.max) / 2;
       r.hold.half_us = std::max(ts.max - ts.min, ss.max - ss.min) / 2;
       const Position to = position_of(c, r);
@@ -63,7 +63,7 @@ std::vector<Reading> read_positions(const Context& c, const std::vector<Traffic>
       for (const Side s : kSides) {
         const Widths w = widths_of(t, t.output(s).within(settled, end));
         enough = enough && w.us.size() >= kPulsesNeeded;
-        const Summary sum = summarise(w.us);
+        const statistics::Summary sum = statistics::summarise(w.us);
         r.side[static_cast<int>(s)] = {sum.mean, w.uncertainty, sum.samples};
       }
       if (enough) found.push_back(r);

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "daemon/judge/statistics.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 
@@ -24,7 +24,7 @@ script::ReceiverFrame exact_frames(const script::Plan& plan) {
 std::optional<double> rest_us(const Traffic& traffic, Side side, BoardTime begin, BoardTime end) {
   const auto pulses = traffic.output(side).within(begin, end);
   if (pulses.size() < 2) return {};
-  return summarise(widths_of(traffic, pulses).us).median;
+  return statistics::summarise(widths_of(traffic, pulses).us).median;
 }
 
 Departure departure(const Traffic& traffic, Side side, double rest, double allowed_us, BoardTime begin, BoardTime end) {

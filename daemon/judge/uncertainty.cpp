@@ -4,7 +4,7 @@
 #include <cmath>
 #include <limits>
 
-#include "daemon/judge/statistics.hpp"
+#include "daemon/statistics/rates.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -26,7 +26,7 @@ double span_uncertainty_us(const clock::ClockMap& clock, BoardSpan span, std::ui
 
 double mean_uncertainty(double sd, std::int64_t samples, double common) {
   if (samples < 2) return std::numeric_limits<double>::infinity();
-  return std::hypot(student_t95(samples - 1) * sd / std::sqrt(static_cast<double>(samples)), common);
+  return std::hypot(statistics::student_t95(samples - 1) * sd / std::sqrt(static_cast<double>(samples)), common);
 }
 
 double rectangular_uncertainty(double half) { return kCoverage * half / std::sqrt(3.0); }

@@ -24,7 +24,10 @@ void add(Tally& tally, const std::string& where, const judge::RunResult& result)
     }
     ++tally.checks;
     (c.verdict == judge::Verdict::pass ? tally.passed : c.verdict == judge::Verdict::fail ? tally.failed : tally.inconclusive)++;
-    if (c.verdict != judge::Verdict::pass) tally.told += where + ": " + c.name + " " + judge::name(c.verdict) + ": " + c.summary + "\n";
+    if (c.verdict == judge::Verdict::pass) continue;
+    const std::string told = where + ": " + c.name + " " + judge::name(c.verdict) + ": " + c.summary + "\n";
+    std::fputs(told.c_str(), stderr);
+    tally.told += told;
   }
 }
 
@@ -55,7 +58,7 @@ struct Night {
   std::uint64_t seed;
 };
 
-/// One catalogue run under conditions drawn by the seed.
+/// One catalogue run under conditions drawn by the seed. Its folder stays below build/zoo/correct unless everything passes.
 void play(const Night& night, Tally& tally, std::mutex& mutex) {
   script::Draw draw(night.seed);
   engine::VirtualConditions conditions;
@@ -69,7 +72,10 @@ void play(const Night& night, Tally& tally, std::mutex& mutex) {
   const ScratchFolder scratch;
   Build build = night.build;
   build.plan = plan_with_frame(build, frame, scratch / "plan.json");
-  const auto outcome = run_build(build, scratch / "run", conditions, night.seed);
+  const auto folder = source("build/zoo/correct") / (build.id + "-" + std::to_string(night.seed));
+  std::filesystem::remove_all(folder);
+  std::filesystem::create_directories(folder.parent_path());
+  const auto outcome = run_build(build, folder, conditions, night.seed);
   const std::string where = build.id + " seed " + std::to_string(night.seed) + " board " + std::to_string(conditions.board_ppm) +
                             " ppm controller " + std::to_string(conditions.controller_ppm) + " ppm frame " + frame.dump();
   const std::scoped_lock lock(mutex);
@@ -79,6 +85,7 @@ void play(const Night& night, Tally& tally, std::mutex& mutex) {
     ADD_FAILURE() << where << ": " << outcome->cut_short->message;
   else
     add(tally, where, outcome->result);
+  if (outcome.ok() && outcome->result.verdict == judge::Verdict::pass) std::filesystem::remove_all(folder);
   std::fprintf(stderr, "%d runs, %d check runs, %d failed, %d inconclusive\n", tally.runs, tally.checks, tally.failed, tally.inconclusive);
 }
 

@@ -6,13 +6,13 @@
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/model.hpp"
 #include "daemon/mixer/slew.hpp"
 #include "daemon/script/percent.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -91,11 +91,11 @@ std::vector<Point> points_of(const Context& c, const Traffic& t) {
     for (const PulseTrain& in : trains.in) {
       const Widths w = widths_of(t, in.within(mark->at, p.end));
       complete = complete && !w.us.empty();
-      p.sent_us.push_back(summarise(w.us).median);
+      p.sent_us.push_back(statistics::summarise(w.us).median);
     }
     for (const PulseTrain& out : trains.out) {
       const Widths w = widths_of(t, out.within(settled, p.end));
-      const Summary s = summarise(w.us);
+      const statistics::Summary s = statistics::summarise(w.us);
       p.seen.push_back(w.us.size() >= kPulsesNeeded);
       p.seen_us.push_back(s.mean);
       p.uncertainty_us.push_back(p.seen.back() ? mean_uncertainty(s.sd, s.samples, w.uncertainty) : 0);

@@ -11,12 +11,12 @@
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/model.hpp"
 #include "daemon/script/percent.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -83,7 +83,7 @@ std::vector<Level> levels(const Context& c, const std::vector<Traffic>& all, std
             u = std::max(u, t.width_uncertainty(q));
           }
         }
-      const Summary sum = summarise(us);
+      const statistics::Summary sum = statistics::summarise(us);
       if (sum.samples < kNeeded) continue;
       pulses += sum.samples;
       found.push_back({std::string(name(s)) + " " + p.mark, s == Side::left ? y.left_us : y.right_us, sum.mean,
@@ -120,7 +120,7 @@ std::optional<Sign> of_frames(const Context& c, const std::vector<Traffic>& all)
       u = std::max(u, span_uncertainty_us(c.capture.clock, frame, pulses[i].rise_half, pulses[i - 1].rise_half) / 1e3);
     }
   }
-  const Summary s = summarise(ms);
+  const statistics::Summary s = statistics::summarise(ms);
   if (s.samples < kNeeded) return Sign{"frames", 0, 100};  // no frame near the nominal one: not a clock's doing
   return Sign{"frames", (s.median / nominal - 1) * 100, u / nominal * 100};
 }

@@ -6,11 +6,11 @@
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -75,8 +75,8 @@ std::vector<Step> staircase(const Context& c, const Traffic& t, int i, const cha
     const Widths left = widths_of(t, t.output(Side::left).within(begin, end));
     const Widths right = widths_of(t, t.output(Side::right).within(begin, end));
     if (in.us.empty() || left.us.empty() || right.us.empty()) continue;
-    steps.push_back({summarise(in.us).median - input(c.plan, i).centre_us,
-                     {summarise(left.us).median, summarise(right.us).median},
+    steps.push_back({statistics::summarise(in.us).median - input(c.plan, i).centre_us,
+                     {statistics::summarise(left.us).median, statistics::summarise(right.us).median},
                      std::max(left.uncertainty, right.uncertainty),
                      mark->at,
                      end});
@@ -173,10 +173,10 @@ void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findi
   const auto edge = [&](const char* what, const Edges& e, int sign) {
     const double asked = asked_edge(c.plan, i, sign, moved), u = edge_uncertainty(c, i, sign, e);
     const std::int64_t needed = std::max(w.asked * kShareNeeded / 100, 2 * kStepsNeeded);
-    Measure m =
-        measure(who + what, summarise(e.all()).mean, asked - tolerance, asked + tolerance, u, "us", e.all().empty() ? 0 : w.steps, needed);
+    Measure m = measure(who + what, statistics::summarise(e.all()).mean, asked - tolerance, asked + tolerance, u, "us",
+                        e.all().empty() ? 0 : w.steps, needed);
     const std::string note = "outputs should leave neutral by " + num(moved) + " us at " + num(asked) + " us from centre; upward " +
-                             num(summarise(e.up).mean) + ", downward " + num(summarise(e.down).mean) + " us";
+                             num(statistics::summarise(e.up).mean) + ", downward " + num(statistics::summarise(e.down).mean) + " us";
     m.note += (m.note.empty() ? "" : "; ") + note;
     f.measures.push_back(std::move(m));
   };

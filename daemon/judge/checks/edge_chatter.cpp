@@ -7,10 +7,10 @@
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -77,7 +77,7 @@ double rest_of(const Context& c, const Traffic& t, Side side) {
     const BoardTime end = t.end_of(*mark);
     for (const Pulse& p : t.output(side).within(mark->at, end)) us.push_back(t.us(p));
   }
-  return us.empty() ? neutral_of(c.plan, side) : summarise(us).median;
+  return us.empty() ? neutral_of(c.plan, side) : statistics::summarise(us).median;
 }
 
 /// A pulse too near the threshold to be told leaves the state as it was.

@@ -7,11 +7,11 @@
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -70,7 +70,7 @@ double said(const Traffic& t, const PulseTrain& input, BoardTime begin, BoardTim
   std::vector<double> us;
   for (const Pulse& p : input.falling_in(begin, end))
     if (t.us(p) > kShortestPulseUs && t.us(p) < kLongestPulseUs) us.push_back(t.us(p));
-  return summarise(us).median;  // 0 without pulses
+  return statistics::summarise(us).median;  // 0 without pulses
 }
 
 mixer::Outputs asked(const Context& c, const Traffic& t, BoardTime begin, BoardTime end) {
@@ -113,7 +113,7 @@ void watch(const Context& c, Answer& a, BoardTime from, Ok ok) {
   if (a.end > last && !(silent && c.plan.spec.loss.pulses_may_stop)) close(a.end);
   std::vector<double> us;
   for (const Pulse& p : t.output(a.side).within(a.unanswered_from, a.unanswered_from + t.ticks_ms(a.unanswered_ms))) us.push_back(t.us(p));
-  const Summary s = summarise(us);
+  const statistics::Summary s = statistics::summarise(us);
   a.spread_us = s.max - s.min, a.unanswered_pulses = s.samples;
 }
 

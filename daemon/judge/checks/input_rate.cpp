@@ -10,7 +10,6 @@
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/safe.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/steady.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"

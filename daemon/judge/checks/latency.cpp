@@ -9,11 +9,12 @@
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/holds.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/statistics/rates.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -63,7 +64,7 @@ struct Response {
 
 double mean_of_last(const Traffic& t, std::span<const Pulse> pulses) {
   const auto tail = pulses.last(std::min<std::size_t>(pulses.size(), 2));
-  return summarise(widths_of(t, tail).us).mean;
+  return statistics::summarise(widths_of(t, tail).us).mean;
 }
 
 /// Answer of one output to the step from `a` to `b`; nothing when the spec hardly moves it.
@@ -75,7 +76,7 @@ bool answer(const Context& c, const Traffic& t, Side side, const Hold& a, const 
   if (std::abs(jump) < kClearStep * moved) return false;
   const auto before = t.output(side).within(a.begin + t.ticks_ms(limit_ms(c.plan, c.check)), a.end);
   if (before.size() < 2) return false;
-  const double old = summarise(widths_of(t, before).us).median;
+  const double old = statistics::summarise(widths_of(t, before).us).median;
   r = {&t, side, a.end, b.end, 0, 0, 0, std::abs(b.throttle_us - a.throttle_us) > std::abs(b.steering_us - a.steering_us), 0, true};
   const double frame = t.ms(before.back().rise - before[before.size() - 2].rise);
   const double phase = t.ms(a.end - before.back().rise) / frame;
@@ -143,9 +144,9 @@ void name_causes(const Context& c, const std::vector<Response>& all, double limi
     if (r.missed) continue;
     every.push_back(r.ms), creep.push_back(r.creep_ms), by[r.throttle ? 0 : 1].push_back(r.ms);
   }
-  const Summary s = summarise(every);
+  const statistics::Summary s = statistics::summarise(every);
   if (s.samples < kNeeded) return;
-  const double frame = c.plan.frame.period_us / 1e3, creeps = summarise(creep).median;
+  const double frame = c.plan.frame.period_us / 1e3, creeps = statistics::summarise(creep).median;
   const bool slews = c.plan.spec.throttle.slew_up > 0 || c.plan.spec.steering.slew_up > 0 || c.plan.spec.throttle.slew_down > 0;
   if (creeps > kCreeps * frame && !slews) {
     f.causes.push_back({"excess-filter", 0.9,
@@ -153,7 +154,7 @@ void name_causes(const Context& c, const std::vector<Response>& all, double limi
                             " input frames, from leaving the old width to coming near the new one"});
     return;
   }
-  const double throttle = summarise(by[0]).median, steering = summarise(by[1]).median;
+  const double throttle = statistics::summarise(by[0]).median, steering = statistics::summarise(by[1]).median;
   const bool apart = !by[0].empty() && !by[1].empty() && std::abs(throttle - steering) > kOtherStick * frame;
   if (apart)
     f.causes.push_back({"blocking-read", 0.8,
@@ -193,15 +194,15 @@ CheckResult judge(const Context& c) {
     ms.push_back(r.ms);
     u = std::max(u, r.uncertainty_ms);
   }
-  const Summary s = summarise(ms);
+  const statistics::Summary s = statistics::summarise(ms);
   const auto n = s.samples;
   Findings f;
   f.measures.push_back(measure("longest latency", s.max, {}, limit, u, "ms", n, kNeeded));
   if (f.measures.back().verdict == Verdict::pass)
-    f.measures.back().note = "0 of " + whole(n) + " answers later: rate below " + percent_text(none_seen_bound(n)) +
+    f.measures.back().note = "0 of " + whole(n) + " answers later: rate below " + percent_text(statistics::none_seen_bound(n)) +
                              " (95 %, one-sided); steps fell on " + whole(phases_covered(found)) + " of " + whole(kPhaseBins) +
                              " parts of the output frame";
-  f.measures.push_back(measure("95 % latency", percentile(ms, 95), {}, limit, u, "ms", n, kNeeded));
+  f.measures.push_back(measure("95 % latency", statistics::percentile(ms, 95), {}, limit, u, "ms", n, kNeeded));
   f.measures.push_back(measure("median latency", s.median, {}, limit, u, "ms", n, kNeeded));
   f.measures.push_back(none_allowed("steps not answered", missed, static_cast<std::int64_t>(found.size()), "steps", kNeeded));
   name_causes(c, found, limit, f);

@@ -8,10 +8,10 @@
 #include "daemon/judge/extreme.hpp"
 #include "daemon/judge/holds.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -47,7 +47,7 @@ void add_stretches(Ends& e, const Context& c, const Traffic& t, Side side) {
     const double settle = param(c.check, "settle_ms") + slewing[i];
     const Widths w = widths_of(t, t.output(side).within(h.begin + t.ticks_ms(settle), h.end));
     if (w.us.size() < 2) continue;
-    const double mean = summarise(w.us).mean;
+    const double mean = statistics::summarise(w.us).mean;
     const auto asked = mixer::expected(c.plan.spec, h.throttle_us, h.steering_us);
     const double want = side == Side::left ? asked.left_us : asked.right_us;
     e.low_seen = std::min(e.low_seen, mean), e.high_seen = std::max(e.high_seen, mean);

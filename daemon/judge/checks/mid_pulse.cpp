@@ -12,10 +12,10 @@
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/positions.hpp"
 #include "daemon/judge/recent_answers.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/script/percent.hpp"
+#include "daemon/statistics/rates.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -113,7 +113,7 @@ void name_cause(const Watched& moving, const Watched& still, Findings& f) {
   const double rate = static_cast<double>(moving.large) / static_cast<double>(moving.pulses);
   const double at_rest = static_cast<double>(still.large) / static_cast<double>(still.pulses);
   if (at_rest >= kRestShare * rate) return;
-  const double as_few = at_most(still.large, still.pulses, rate);
+  const double as_few = statistics::at_most(still.large, still.pulses, rate);
   const bool telling = as_few<kEqualRate, large = moving.largest_part> kClearlyWrong;
   if (!telling && !large) return;
   f.causes.push_back({"update-in-pulse",

@@ -7,10 +7,10 @@
 #include "daemon/judge/controller_clock.hpp"
 #include "daemon/judge/extreme.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -39,7 +39,7 @@ void judge_side(const Context& c, const std::vector<Traffic>& all, Side side, Fi
       for (const Pulse& p : pulses) furthest.add(t, p, t.us(p) - neutral);
     }
   for (double& us : off.us) us -= neutral;
-  const Summary s = summarise(off.us);
+  const statistics::Summary s = statistics::summarise(off.us);
   const std::string who = name(side);
   f.measures.push_back(measure(who + " mean off neutral", s.mean, -tolerance, tolerance, mean_uncertainty(s.sd, s.samples, off.uncertainty),
                                "us", s.samples, kNeeded));

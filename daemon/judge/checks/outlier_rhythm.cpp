@@ -9,10 +9,10 @@
 #include "daemon/judge/extreme.hpp"
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/rhythm.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -52,7 +52,7 @@ void watch(const Context& c, const Traffic& t, Side side, Sided& sided, std::vec
   const double noise = param(c.check, "width_noise_us") + 2 * c.plan.frame.jitter_us;
   for (const auto* mark : t.marks(kSteady)) {
     const auto pulses = t.output(side).within(mark->at + t.ticks_ms(param(c.check, "settle_ms")), t.end_of(*mark));
-    const double median = summarise(widths_of(t, pulses).us).median;
+    const double median = statistics::summarise(widths_of(t, pulses).us).median;
     for (const Pulse& p : pulses) {
       const double off = t.us(p) - median;
       ++sided.pulses;
@@ -101,7 +101,7 @@ struct Slip {
 Slip best_slip(const Context& c, const std::vector<Outlier>& all) {
   const auto& t = *all.front().traffic;
   const auto median = [&](const PulseTrain& train) {
-    return summarise(widths_of(t, train.within(all.front().pulse.rise - t.ticks_ms(500), t.segment().end)).us).median;
+    return statistics::summarise(widths_of(t, train.within(all.front().pulse.rise - t.ticks_ms(500), t.segment().end)).us).median;
   };
   const double throttle = median(t.throttle()), steering = median(t.steering());
   Slip best;

@@ -7,10 +7,10 @@
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/holds.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -77,7 +77,7 @@ void measure_stretch(const Stretch& st, Side side, double noise, SideNumbers& n,
   const Traffic& t = *st.traffic;
   const auto pulses = t.output(side).within(st.begin, st.end);
   const Widths w = widths_of(t, pulses);
-  const Summary s = summarise(w.us);
+  const statistics::Summary s = statistics::summarise(w.us);
   n.width_uncertainty = std::max(n.width_uncertainty, w.uncertainty);
   if (s.samples > 1) n.variance_sum += s.sd * s.sd * static_cast<double>(s.samples - 1), n.degrees += static_cast<double>(s.samples - 1);
   for (const double us : w.us) n.off_us.push_back(us - s.median);
@@ -101,7 +101,7 @@ void judge_side(const Context& c, const std::vector<Stretch>& all, Side side, Si
   const double noise = param(c.check, "width_noise_us");
   for (const Stretch& st : all) measure_stretch(st, side, noise, n, f);
   const std::string who = name(side);
-  const Summary period = summarise(n.periods_ms);
+  const statistics::Summary period = statistics::summarise(n.periods_ms);
   const auto frames = period.samples, pulses = static_cast<std::int64_t>(n.off_us.size());
   const double low = param_or(c.check, "period_low_ms", c.plan.spec.frame.period_low_ms);
   const double high = param_or(c.check, "period_high_ms", c.plan.spec.frame.period_high_ms);
@@ -117,7 +117,8 @@ void judge_side(const Context& c, const std::vector<Stretch>& all, Side side, Si
                                n.degrees > 0 ? 2 * sigma / std::sqrt(2 * n.degrees) : 0, "us", pulses, kNeeded));
   std::vector<double> size;
   for (const double off : n.off_us) size.push_back(std::abs(off));
-  f.measures.push_back(measure(who + " 99.9 % width noise", percentile(size, 99.9), {}, noise, n.width_uncertainty, "us", pulses, kNeeded));
+  f.measures.push_back(
+      measure(who + " 99.9 % width noise", statistics::percentile(size, 99.9), {}, noise, n.width_uncertainty, "us", pulses, kNeeded));
   if (pulses < kFullTail && f.measures.back().verdict != Verdict::inconclusive)
     f.measures.back().note = "of " + whole(pulses) + " pulses this is the largest; " + whole(kFullTail) + " are needed for a 99.9 % point";
   f.measures.push_back(none_allowed(who + " widths beyond " + num(noise, 0) + " us", n.beyond, pulses, "pulses", kNeeded));
@@ -140,8 +141,8 @@ void judge_unseen(const Context& c, const std::vector<Stretch>& all, Side side, 
 void name_rate(const Context& c, const SideNumbers (&sides)[2], Findings& f) {
   const double low = param_or(c.check, "period_low_ms", c.plan.spec.frame.period_low_ms);
   const double high = param_or(c.check, "period_high_ms", c.plan.spec.frame.period_high_ms);
-  const Summary left = summarise(sides[0].periods_ms), right = summarise(sides[1].periods_ms);
-  const auto wrong = [&](const Summary& s) { return s.median < low || s.median > high; };
+  const statistics::Summary left = statistics::summarise(sides[0].periods_ms), right = statistics::summarise(sides[1].periods_ms);
+  const auto wrong = [&](const statistics::Summary& s) { return s.median < low || s.median > high; };
   if (left.samples == 0 || right.samples == 0 || !wrong(left) || !wrong(right)) return;
   const bool steady = left.max - left.min < kSteadyFrames * left.median;
   f.causes.push_back({"output-rate", steady ? 0.95 : 0.7,

@@ -10,11 +10,11 @@
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/holds.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -49,7 +49,7 @@ struct Step {
 std::optional<Pulse> first_moved(const Context& c, const Traffic& t, Side side, const Hold& a, const Hold& b) {
   const auto before = t.output(side).within(a.begin + t.ticks_ms(c.plan.spec.latency_max_ms), a.end);
   if (before.size() < 2) return {};
-  const double old = summarise(widths_of(t, before).us).median;
+  const double old = statistics::summarise(widths_of(t, before).us).median;
   for (const Pulse& p : t.output(side).falling_in(a.end, b.end))
     if (std::abs(t.us(p) - old) > param(c.check, "moved_us")) return p;
   return {};
@@ -88,11 +88,11 @@ double frame_ms(const std::vector<Traffic>& all) {
     const auto pulses = t.output(Side::left).all();
     for (std::size_t i = 1; i < pulses.size(); ++i) periods.push_back(t.ms(pulses[i].rise - pulses[i - 1].rise));
   }
-  return summarise(periods).median;
+  return statistics::summarise(periods).median;
 }
 
 /// Each left rise to the nearest right one, ms: how the two outputs are laid out in a frame.
-Summary rise_skew(const std::vector<Traffic>& all) {
+statistics::Summary rise_skew(const std::vector<Traffic>& all) {
   std::vector<double> apart;
   for (const Traffic& t : all)
     for (const Pulse& l : t.output(Side::left).all()) {
@@ -102,7 +102,7 @@ Summary rise_skew(const std::vector<Traffic>& all) {
       if (next != right.begin() && t.ms(l.rise - (next - 1)->rise) < nearest) nearest = -t.ms(l.rise - (next - 1)->rise);
       apart.push_back(nearest);
     }
-  return summarise(apart);
+  return statistics::summarise(apart);
 }
 
 void name_cause(const std::vector<Step>& all, double frame, Findings& f) {
@@ -175,7 +175,7 @@ CheckResult judge(const Context& c) {
     apart.push_back(std::abs(s.apart_ms));
     u = std::max(u, s.uncertainty_ms);
   }
-  const Summary s = summarise(apart), rises = rise_skew(all);
+  const statistics::Summary s = statistics::summarise(apart), rises = rise_skew(all);
   Findings f;
   f.measures.push_back(measure("median skew of new widths", s.median, {}, median_limit, u, "ms", s.samples, kNeeded));
   f.measures.push_back(measure("longest skew of new widths", s.max, {}, longest_limit, u, "ms", s.samples, kNeeded));

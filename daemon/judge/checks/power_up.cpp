@@ -8,10 +8,10 @@
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/safe.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
+#include "daemon/statistics/rates.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -162,7 +162,7 @@ void judge_first(const Context& c, const std::vector<Boot>& all, Side side, Find
     if (m.verdict != Verdict::fail) m.verdict = Verdict::inconclusive;  // the watch was shorter than the limit
     m.note = "after " + whole(never) + " of " + whole(n) + " power-ups none came while watched";
   } else if (m.verdict == Verdict::pass) {
-    m.note = "0 of " + whole(n) + " power-ups later: rate below " + percent_text(none_seen_bound(n)) + " (95 %, one-sided)";
+    m.note = "0 of " + whole(n) + " power-ups later: rate below " + percent_text(statistics::none_seen_bound(n)) + " (95 %, one-sided)";
   }
   f.measures.push_back(std::move(m));
 }

@@ -11,12 +11,12 @@
 #include "daemon/judge/extreme.hpp"
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/safe.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/steady.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -154,7 +154,7 @@ void judge_centre(const Context& c, const std::vector<Traffic>& all, Findings& f
       }
     const double neutral = neutral_of(c.plan, side);
     for (double& us : w.us) us -= neutral;
-    const Summary s = summarise(w.us);
+    const statistics::Summary s = statistics::summarise(w.us);
     Measure m = measure(std::string(name(side)) + " neutral after a start off centre", s.mean, -tolerance, tolerance,
                         mean_uncertainty(s.sd, s.samples, w.uncertainty), "us", s.samples, kNeeded);
     const auto y = mixer::expected(c.plan.spec, c.plan.spec.throttle.centre_us - off, c.plan.spec.steering.centre_us + off);

@@ -10,12 +10,12 @@
 #include "daemon/judge/loss_way.hpp"
 #include "daemon/judge/pictures.hpp"
 #include "daemon/judge/safe.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/steady.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/slew.hpp"
+#include "daemon/statistics/rates.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -166,7 +166,7 @@ void judge_mode(const Context& c, const Mode& mode, const std::vector<Loss>& fou
     if (m.verdict != Verdict::fail) m.verdict = Verdict::inconclusive;
     m.note = "not safe after " + num(worst->safe_ms, 0) + " ms, when the watch ended: " + why_not(*worst);
   } else if (m.verdict == Verdict::pass) {
-    m.note = "0 of " + whole(n) + " losses later: rate below " + percent_text(none_seen_bound(n)) + " (95 %, one-sided)";
+    m.note = "0 of " + whole(n) + " losses later: rate below " + percent_text(statistics::none_seen_bound(n)) + " (95 %, one-sided)";
   }
   if (worst) {
     const BoardTime end = worst->reached ? worst->from + worst->traffic->ticks_ms(worst->safe_ms) : worst->until;

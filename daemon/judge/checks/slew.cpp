@@ -9,10 +9,10 @@
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
 #include "daemon/judge/pictures.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/sticks.hpp"
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
+#include "daemon/statistics/summary.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -137,7 +137,7 @@ void add_throw(const Context& c, const Traffic& t, int i, Side side, const captu
   if (sent.empty() || pulses.size() < 2 * kSettled) return;
   std::vector<double> us, at;
   for (const Pulse& p : pulses) us.push_back(t.us(p)), at.push_back(reader.position(us.back()));
-  const double settled = summarise(std::span(us).last(kSettled)).median;
+  const double settled = statistics::summarise(std::span(us).last(kSettled)).median;
   found.on_the_way += static_cast<double>(std::count_if(us.begin(), us.end(), [&](double w) {
     return std::abs(w - settled) > reader.travel_us() / 20 && std::abs(w - us.front()) > reader.travel_us() / 20;
   }));
@@ -157,7 +157,7 @@ void add_throw(const Context& c, const Traffic& t, int i, Side side, const captu
 
 Measure rate_measure(const Context& c, const std::string& name, const std::vector<double>& rates, double bound, double asked,
                      std::int64_t throws) {
-  const Summary s = summarise(rates);
+  const statistics::Summary s = statistics::summarise(rates);
   // One frame more or less at a leg's ends averages out over throws at random phase; with a single throw it stays.
   const double u = std::min(bound, rates.size() > 1 ? mean_uncertainty(s.sd, s.samples, s.mean / 100) : bound);
   const double tolerance = asked * param(c.check, "tolerance_percent") / 100;
@@ -167,7 +167,7 @@ Measure rate_measure(const Context& c, const std::string& name, const std::vecto
 /// Causes: every leg far above its rate is no limit; rates off, or a way of many small steps that nobody asked for, is another limit.
 void add_causes(const mixer::InputSpec& in, const char* name, const Throws& t, Findings& f) {
   const auto ratio = [](const std::vector<double>& rates, double asked) {
-    return asked > 0 && !rates.empty() ? summarise(rates).mean / asked : 0;
+    return asked > 0 && !rates.empty() ? statistics::summarise(rates).mean / asked : 0;
   };
   const double towards = ratio(t.towards, in.slew_down), away = ratio(t.away, in.slew_up), fastest = std::max(towards, away);
   const double steps = t.asked > 0 ? t.on_the_way / static_cast<double>(t.asked) : 0;
@@ -202,7 +202,7 @@ void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findi
     f.measures.push_back(rate_measure(c, who + " towards centre", found.towards, found.bound_towards, in.slew_down, found.asked));
   if (in.slew_up > 0)
     f.measures.push_back(rate_measure(c, who + " away from centre", found.away, found.bound_away, in.slew_up, found.asked));
-  const Summary arrival = summarise(found.arrival_ms);
+  const statistics::Summary arrival = statistics::summarise(found.arrival_ms);
   f.measures.push_back(measure(who + " end to end", arrival.max, {}, limit_ms(c, i), u, "ms", arrival.samples,
                                std::max<std::int64_t>(1, found.asked - found.unanswered)));
   f.measures.push_back(none_allowed(who + " throws not answered", found.unanswered, found.asked, "throws", 2));

@@ -1,23 +1,12 @@
-// Small statistics of the judge: summaries, percentiles, and exact bounds on rates. Pure functions; empty input gives zeros.
+// Exact bounds on rates, and the quantiles that intervals need. Pure functions.
 //
 // Bounds come from Boost.Math's distributions, not from our own numerics. One-sided and two-sided bounds differ; every function says
 // which it is, and so must the report.
 #pragma once
 
 #include <cstdint>
-#include <span>
-#include <vector>
 
-namespace midstick::judge {
-
-struct Summary {
-  std::int64_t samples{0};
-  double mean{0}, sd{0}, min{0}, max{0}, median{0};  ///< sd with n - 1
-};
-Summary summarise(std::span<const double> values);
-
-/// Nearest-rank percentile, `percent` in (0, 100]: the smallest value with at least that share at or below it.
-double percentile(std::vector<double> values, double percent);
+namespace midstick::statistics {
 
 /// None of n seen: the rate is below this with 95 % confidence, one-sided, exact 1 - 0.05^(1/n). About 3/n: the rule of three (Hanley
 /// and Lippman-Hand, JAMA 249 (1983) 1743). 1 for n < 1.
@@ -35,4 +24,4 @@ double at_most(std::int64_t x, std::int64_t n, double rate);
 /// Student's t, two-sided 95 %, dof >= 1 (JCGM 100:2008 table G.2).
 double student_t95(std::int64_t dof);
 
-}  // namespace midstick::judge
+}  // namespace midstick::statistics

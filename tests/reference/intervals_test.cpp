@@ -6,8 +6,8 @@
 #include <cmath>
 
 #include "daemon/judge/decision.hpp"
-#include "daemon/judge/statistics.hpp"
 #include "daemon/judge/uncertainty.hpp"
+#include "daemon/statistics/rates.hpp"
 
 namespace midstick::judge {
 namespace {
@@ -21,14 +21,14 @@ TEST(NoneSeen, ExactOneSidedBound) {
   };
   for (const Row& r : {Row{10, .2589, 5e-5}, Row{20, .1391, 5e-5}, Row{30, .0950, 5e-5}, Row{50, .0582, 5e-5}, Row{59, .0495, 5e-5},
                        Row{100, .02951, 5e-6}, Row{299, .00997, 5e-6}, Row{300, .00994, 6e-6}, Row{1000, .002991, 5e-7}})
-    EXPECT_NEAR(none_seen_bound(r.n), r.bound, r.within) << r.n;
-  EXPECT_NEAR(none_seen_bound(50), 0.06, 0.005);
-  EXPECT_NEAR(none_seen_bound(1000), 0.003, 0.0005);
+    EXPECT_NEAR(statistics::none_seen_bound(r.n), r.bound, r.within) << r.n;
+  EXPECT_NEAR(statistics::none_seen_bound(50), 0.06, 0.005);
+  EXPECT_NEAR(statistics::none_seen_bound(1000), 0.003, 0.0005);
 }
 
 TEST(NoneSeen, NothingLookedAtBoundsNothing) {
-  EXPECT_EQ(none_seen_bound(0), 1.0);
-  EXPECT_EQ(none_seen_bound(-3), 1.0);
+  EXPECT_EQ(statistics::none_seen_bound(0), 1.0);
+  EXPECT_EQ(statistics::none_seen_bound(-3), 1.0);
 }
 
 // Newcombe, Statistics in Medicine 17 (1998) 857, Table I, exact method, 95 % two-sided.
@@ -38,7 +38,7 @@ TEST(RateInterval, NewcombeTableI) {
     double low, high;
   };
   for (const Row& r : {Row{81, 263, .2527, .3676}, Row{15, 148, .0578, .1617}, Row{0, 20, .0000, .1684}, Row{1, 29, .0009, .1776}}) {
-    const auto i = rate_interval(r.x, r.n);
+    const auto i = statistics::rate_interval(r.x, r.n);
     EXPECT_NEAR(i.low, r.low, 5e-5) << r.x << '/' << r.n;
     EXPECT_NEAR(i.high, r.high, 5e-5) << r.x << '/' << r.n;
   }
@@ -46,22 +46,22 @@ TEST(RateInterval, NewcombeTableI) {
 
 // NIST/SEMATECH e-Handbook 7.2.4.2: 4 defective of 20, 90 % exact. The page used a spreadsheet's goal seek, so 2e-6 are tolerated.
 TEST(RateInterval, HandbookFourOfTwentyAtNinetyPercent) {
-  const auto i = rate_interval(4, 20, 0.90);
+  const auto i = statistics::rate_interval(4, 20, 0.90);
   EXPECT_NEAR(i.low, 0.071354, 2e-6);
   EXPECT_NEAR(i.high, 0.401029, 2e-6);
 }
 
 // Two-sided bound of 0/n is about 3.69/n and must not be mixed up with the one-sided rule of three. Recomputed.
 TEST(RateInterval, NoneSeenTwoSidedIsWiderThanOneSided) {
-  EXPECT_NEAR(rate_interval(0, 30).high, .1157, 5e-5);
-  EXPECT_NEAR(rate_interval(0, 100).high, .0362, 5e-5);
-  EXPECT_NEAR(rate_interval(0, 300).high, .01222, 5e-6);
-  EXPECT_GT(rate_interval(0, 300).high, none_seen_bound(300));
+  EXPECT_NEAR(statistics::rate_interval(0, 30).high, .1157, 5e-5);
+  EXPECT_NEAR(statistics::rate_interval(0, 100).high, .0362, 5e-5);
+  EXPECT_NEAR(statistics::rate_interval(0, 300).high, .01222, 5e-6);
+  EXPECT_GT(statistics::rate_interval(0, 300).high, statistics::none_seen_bound(300));
 }
 
 TEST(RateInterval, AllSeenReachesOne) {
-  EXPECT_EQ(rate_interval(20, 20).high, 1.0);
-  EXPECT_NEAR(rate_interval(20, 20).low, 1 - .1684, 5e-5);  // mirror of 0/20
+  EXPECT_EQ(statistics::rate_interval(20, 20).high, 1.0);
+  EXPECT_NEAR(statistics::rate_interval(20, 20).low, 1 - .1684, 5e-5);  // mirror of 0/20
 }
 
 // JCGM 100:2008 table G.2, p = 95 % (values recomputed; the table prints two decimals).
@@ -72,7 +72,7 @@ TEST(StudentT, GumTableG2) {
   };
   for (const Row& r :
        {Row{1, 12.7062}, Row{2, 4.3027}, Row{5, 2.5706}, Row{10, 2.2281}, Row{16, 2.1199}, Row{50, 2.0086}, Row{100, 1.9840}})
-    EXPECT_NEAR(student_t95(r.dof), r.t, 5e-5) << r.dof;
+    EXPECT_NEAR(statistics::student_t95(r.dof), r.t, 5e-5) << r.dof;
 }
 
 double conformance_probability(double y, double u, double low, double high) {
