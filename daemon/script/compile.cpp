@@ -43,8 +43,8 @@ class Player {
   Timeline play() {
     std::int64_t frame_at = 0;
     for (;;) {
-      while (move_ + 1 < moves_.size() && frame_at >= end_of(now())) enter(move_ + 1, frame_at);
-      if (frame_at >= end_of(now())) break;
+      while (move_ + 1 < moves_.size() && over(frame_at)) enter(move_ + 1, frame_at);
+      if (over(frame_at)) break;
       put_mark(frame_at);
       put_frame(frame_at);
       frame_at += us_to_ns(now().frame.period_us) + drawn(dither_, now().frame.dither_us);
@@ -73,10 +73,17 @@ class Player {
     return numbers(a) == numbers(b) && a.phase_us == b.phase_us && a.drift_us == b.drift_us;
   }
 
+  /// Dithered frames wander about the whole number of them that a move was given: one that begins a little before the move's end is the
+  /// next move's, or every other move would be a frame short.
+  bool over(std::int64_t frame_at) const {
+    const ReceiverFrame& frame = now().frame;
+    return frame_at + (frame.dither_us > 0 ? us_to_ns(frame.period_us) / 4 : 0) >= end_of(now());
+  }
+
   /// Where the receiver's frame changes, the move begins when the frame before it is over, and all after it come as much later: else a
-  /// short move could pass unseen inside a long frame.
+  /// short move could pass unseen inside a long frame. So it does where frames are dithered, lest they wander off over many moves.
   void enter(std::size_t move, std::int64_t frame_at) {
-    if (!same(moves_[move].frame, now().frame)) {
+    if (now().frame.dither_us > 0 || !same(moves_[move].frame, now().frame)) {
       const std::int64_t wait = frame_at - moves_[move].start_ns;
       for (std::size_t i = move; i < moves_.size(); ++i) moves_[i].start_ns += wait;
     }

@@ -146,9 +146,11 @@ TEST(LatencyCheck, TooSlowFails) {
   EXPECT_TRUE(r.evidence.front().failing);
 }
 
-TEST(LatencyCheck, StepsFallOnAllPartsOfTheOutputFrame) {
+/// At random, so one part in ten may be left out by chance (0.9^60 for each).
+TEST(LatencyCheck, StepsFallOnAllButOnePartOfTheOutputFrameAtLeast) {
   const auto r = judged(R"({"check": "latency"})", {});
-  EXPECT_NE(measure(r, "longest latency")->note.find("10 of 10 parts"), std::string::npos) << measure(r, "longest latency")->note;
+  const std::string note = measure(r, "longest latency")->note;
+  EXPECT_TRUE(note.find("10 of 10 parts") != std::string::npos || note.find("9 of 10 parts") != std::string::npos) << note;
 }
 
 TEST(LatencyCheck, FewStepsGiveNoVerdict) { EXPECT_EQ(judged(R"({"check": "latency", "steps": 4})", {}).verdict, Verdict::inconclusive); }

@@ -45,13 +45,22 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   return sticks.take();
 }
 
-/// Furthest that the spec moves an output from neutral with the trembling stick at its outer turn.
-double asked_move(const Context& c, int i, int high) {
+/// Furthest that the spec moves an output from neutral with the stick so far outside the edge, us.
+double asked_move(const Context& c, int i, int high, double outside_us) {
   const auto& spec = c.plan.spec;
-  const mixer::InputSpec& in = input(c.plan, i);
-  const double at = edge_us(in, high) + (high ? 1 : -1) * param(c.check, "dither_us");
+  const double at = edge_us(input(c.plan, i), high) + (high ? 1 : -1) * outside_us;
   const auto y = i == 0 ? mixer::expected(spec, at, spec.steering.centre_us) : mixer::expected(spec, spec.throttle.centre_us, at);
   return std::max(std::abs(y.left_us - neutral_of(c.plan, Side::left)), std::abs(y.right_us - neutral_of(c.plan, Side::right)));
+}
+
+/// The spec's answer to the trembling stick at its outer turn.
+double asked_move(const Context& c, int i, int high) { return asked_move(c, i, high, param(c.check, "dither_us")); }
+
+/// The same for a controller whose clock is off as far as the spec allows: it sees the stick beside where the bench put it. Its inputs'
+/// jitter comes on top.
+double asked_move_by_its_clock(const Context& c, int i, int high) {
+  const double aside = edge_us(input(c.plan, i), high) * (1 / c.controller_clock - 1) * (high ? 1 : -1);
+  return asked_move(c, i, high, param(c.check, "dither_us") + c.plan.frame.jitter_us + std::max(0.0, aside));
 }
 
 /// Does the spec promise quiet there?
@@ -62,7 +71,8 @@ bool judged(const Context& c, int i, int high) {
 /// What counts as driven, us from rest: half of the spec's step where it has one, else a move that nobody would call neutral.
 double threshold_us(const Context& c, int i, int high) {
   const bool step = input(c.plan, i).dead_band == mixer::DeadBandKind::hysteresis || !judged(c, i, high);
-  return step ? std::max(kLeastStepUs, asked_move(c, i, high) / 2) : param(c.check, "moved_us");
+  return step ? std::max(kLeastStepUs, asked_move(c, i, high) / 2)
+              : std::max(param(c.check, "moved_us"), asked_move_by_its_clock(c, i, high) + kLeastStepUs);
 }
 
 struct Count {

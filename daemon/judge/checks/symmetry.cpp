@@ -14,6 +14,9 @@ namespace {
 
 constexpr std::int64_t kNeeded = 4;
 constexpr double kGainApart = 0.02;  // two gains this close are the same
+/// A controller whose clock is 0.5 % off sees every stick 1.5 % of its travel aside, the mirrored one as well. The positions played lie
+/// 10 % apart; what each asks is taken from where it was seen.
+constexpr double kSamePercent = 5;
 constexpr double kStraight[] = {30, 60, 100};
 constexpr Position kTurns[] = {{0, 40}, {0, 80}, {50, 30}};
 
@@ -53,7 +56,8 @@ std::vector<Answer> answers(const Context& c, const std::vector<Reading>& readin
 
 const Answer* find(const std::vector<Answer>& all, Side s, Position at) {
   const auto found = std::find_if(all.begin(), all.end(), [&](const Answer& a) {
-    return a.side == s && std::abs(a.position.throttle - at.throttle) < 1.5 && std::abs(a.position.steering - at.steering) < 1.5;
+    return a.side == s && std::abs(a.position.throttle - at.throttle) < kSamePercent &&
+           std::abs(a.position.steering - at.steering) < kSamePercent;
   });
   return found == all.end() ? nullptr : &*found;
 }
@@ -133,7 +137,7 @@ CheckResult judge(const Context& c) {
   Lopsided sides, ways[2];
   for (const Answer& a : found) {
     if (a.side == Side::left) compare(c, a, find(found, Side::right, {a.position.throttle, -a.position.steering}), 1, sides, failing);
-    if (a.position.throttle > 0 && std::abs(a.position.steering) < 1.5)
+    if (a.position.throttle > 0 && std::abs(a.position.steering) < kSamePercent)
       compare(c, a, find(found, a.side, {-a.position.throttle, a.position.steering}), -1, ways[static_cast<int>(a.side)], failing);
   }
   Findings f;
