@@ -6,6 +6,7 @@
 // The latter is longer than the longest receiver frame; it is made of a line held high over two.
 #include <algorithm>
 #include <cmath>
+#include <limits>
 
 #include "daemon/judge/checks/checks.hpp"
 #include "daemon/judge/conclude.hpp"
@@ -30,6 +31,7 @@ constexpr double kCut[] = {32768, 65536};
 constexpr double kLongestFrameUs = 50'000;
 constexpr int kDrivenPulses = 3;  // before the odd widths, to say what was driven
 constexpr double kOddUs = 20;     // off the steady width: an odd pulse
+constexpr double kMisreadUs = 10, kMostOfAStep = 0.7;
 constexpr const char* kSteady = "steady";
 constexpr const char* kOdd = "odd width";
 constexpr const char* kDrive = "drive";
@@ -65,6 +67,19 @@ std::vector<double> alone_widths(const script::Plan& plan) {
 /// Frames of an odd width in a row: enough to show through the filter that the spec asks for, too few to be a lost link.
 int odd_frames(const script::Plan& plan) {
   return std::max(1, std::min(plan.spec.loss.tolerate_frames, plan.spec.receiver.wild_frames + 2));
+}
+
+/// Away from rest by this much an output has obeyed, us. A slewed one comes no further than one output frame lets it before the odd
+/// widths are over: most of that is enough then, but no less than what controllers misread.
+double obeyed_us(const script::Plan& plan, const script::PlannedCheck& check) {
+  const double moved = param(check, "moved_us"), up = plan.spec.throttle.slew_up, down = plan.spec.throttle.slew_down;
+  double travels_per_s = std::numeric_limits<double>::infinity();
+  for (const double slew : {up, down})
+    if (slew > 0) travels_per_s = std::min(travels_per_s, slew);
+  const auto& frame = plan.spec.frame;
+  const double frame_s = (frame.nominal_ms > 0 ? frame.nominal_ms : frame.period_low_ms) / 1e3;
+  const double travel_us = plan.spec.left.high_us - plan.spec.left.neutral_us;
+  return std::min(moved, std::max(kMisreadUs, kMostOfAStep * travels_per_s * frame_s * travel_us));
 }
 
 /// A frame that holds a throttle pulse of this width and a steering pulse after it.
@@ -140,7 +155,7 @@ std::vector<Probe> probes(const Context& c, const std::vector<Traffic>& all) {
       for (const Side s : kSides) {
         const auto rest = rest_us(t, s, before->at + t.ticks_ms(settled_after_ms(c.plan)), mark->at);
         if (!rest || p.us == 0) continue;
-        const Departure d = departure(t, s, *rest, param(c.check, "moved_us"), mark->at, p.end);
+        const Departure d = departure(t, s, *rest, obeyed_us(c.plan, c.check), mark->at, p.end);
         p.obeyed = p.obeyed || d.away > 0;
         if (std::abs(d.furthest_us) > std::abs(p.furthest_us)) p.furthest_us = d.furthest_us;
       }

@@ -19,6 +19,7 @@ namespace {
 
 constexpr std::int64_t kNeeded = 10;      // pulses that had to follow the sticks
 constexpr std::size_t kInARow = 3;        // so many beyond the tolerance are no noise
+constexpr double kInputFramesInARow = 1.5;  // and over so many input frames: fast outputs repeat a single misread input often enough
 constexpr std::size_t kMostEvidence = 8;  // worst first
 constexpr double kAroundMs = 700;         // drawn on either side of the worst
 
@@ -51,11 +52,12 @@ bool must_move(const Allowed& a, Side s) {
   return a.duty == Duty::follow && (a.driven[i].low > a.rest[i].high || a.driven[i].high < a.rest[i].low);
 }
 
-void watch_widths(const Context& c, const Traffic& t, const Envelope& envelope, Side side, Watched& w) {
+void watch_widths(const Context& c, const Traffic& t, const Envelope& envelope, double frame_ms, Side side, Watched& w) {
   const double tolerance = param(c.check, "tolerance_us"), noise = param(c.check, "width_noise_us");
   std::vector<Outlier> row;
   const auto close_row = [&] {
-    const bool lasting = row.size() >= kInARow;
+    const bool lasting =
+        row.size() >= kInARow && t.ms(row.back().pulse.rise - row.front().pulse.rise) >= kInputFramesInARow * frame_ms;
     for (Outlier& o : row) {
       o.lasting = lasting;
       if (lasting || o.outside_us > noise + t.width_uncertainty(o.pulse)) w.outliers.push_back(o);
@@ -184,7 +186,7 @@ CheckResult judge(const Context& c) {
   envelopes.reserve(all.size());
   for (const Traffic& t : all) {
     const Envelope& envelope = envelopes.emplace_back(c.plan, t, frame_ms, input);
-    for (const Side s : kSides) watch_widths(c, t, envelope, s, w), watch_silence(c, t, envelope, s, w);
+    for (const Side s : kSides) watch_widths(c, t, envelope, frame_ms, s, w), watch_silence(c, t, envelope, s, w);
   }
   Findings f;
   f.measures.push_back(
