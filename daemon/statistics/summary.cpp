@@ -27,6 +27,16 @@ Summary summarise(std::span<const double> values) {
   return s;
 }
 
+double lag1_autocorrelation(std::span<const double> values) {
+  const double mean = summarise(values).mean;
+  double square = 0, product = 0;
+  for (std::size_t i = 0; i < values.size(); ++i) {
+    square += (values[i] - mean) * (values[i] - mean);
+    if (i > 0) product += (values[i] - mean) * (values[i - 1] - mean);
+  }
+  return square > 0 ? product / square : 0;
+}
+
 double percentile(std::vector<double> values, double percent) {
   if (values.empty()) return 0;
   const double rank = std::ceil(percent / 100 * static_cast<double>(values.size()) - 1e-9);

@@ -1,0 +1,34 @@
+// JCGM 100:2008 (GUM), annexes F and G.
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <cstdint>
+
+#include "daemon/judge/uncertainty.hpp"
+#include "daemon/statistics/rates.hpp"
+
+namespace midstick::judge {
+namespace {
+
+// JCGM 100:2008 table G.2, p = 95 % (values recomputed; the table prints two decimals).
+TEST(StudentT, GumTableG2) {
+  struct Row {
+    std::int64_t dof;
+    double t;
+  };
+  for (const Row& r :
+       {Row{1, 12.7062}, Row{2, 4.3027}, Row{5, 2.5706}, Row{10, 2.2281}, Row{16, 2.1199}, Row{50, 2.0086}, Row{100, 1.9840}})
+    EXPECT_NEAR(statistics::student_t95(r.dof), r.t, 5e-5) << r.dof;
+}
+
+// JCGM 100:2008 F.2.2.1 (from memory): a counter's resolution q gives u = q / sqrt(12); q = 62.5 ns -> 18.04 ns. With no other bound a
+// stamp is good to half a tick.
+TEST(Uncertainty, HalfTickStampIsTheCountersResolution) {
+  clock::ClockMap exact;
+  exact.uncertainty_ppm = 0;
+  const double u = span_uncertainty_us(exact, {24000}, 0, 0) / 2;  // k = 2
+  EXPECT_NEAR(u, std::sqrt(2.0) * 0.01804, 1e-5);
+}
+
+}  // namespace
+}  // namespace midstick::judge
