@@ -16,7 +16,8 @@ namespace {
 
 constexpr const char* kHeld = "held";
 constexpr std::size_t kPulsesNeeded = 2;
-constexpr double kFramesRead = 3;  // one of them may be cut in two by the end of settling
+constexpr double kFramesRead = 3;   // one of them may be cut in two by the end of settling
+constexpr double kWayPerClock = 4;  // centre lies three travels from 0: 1 % of 1500 us is 3 % of the travel; and one for the clock itself
 constexpr std::size_t kSpansShown = 8;
 
 Position position_of(const Context& c, const Reading& r) {
@@ -37,7 +38,9 @@ double settle_ms(const script::Plan& plan, Position from, Position to) {
 void hold_positions(Sticks& sticks, const script::Plan& plan, const std::vector<Position>& positions) {
   Position from;
   for (const Position& p : positions) {
-    sticks.hold(p.throttle, p.steering, settle_ms(plan, from, p) + kFramesRead * plan.spec.frame.period_high_ms, kHeld);
+    // A clock that is off sees the sticks a little aside, and a slewed machine is longer on its way there.
+    const double settle = settle_ms(plan, from, p) * (1 + kWayPerClock * plan.spec.clock_percent / 100);
+    sticks.hold(p.throttle, p.steering, settle + kFramesRead * plan.spec.frame.period_high_ms, kHeld);
     from = p;
   }
   sticks.hold(0, 0, settle_ms(plan, from, {}) + plan.spec.frame.period_high_ms, "back to neutral");

@@ -9,8 +9,8 @@
 namespace midstick::judge {
 
 double whole_frames_ms(const script::Plan& plan, double ms) {
-  const double frame = plan.frame.period_us / 1e3, longest = frame + plan.frame.dither_us / 1e3;
-  return std::max(longest, std::ceil(ms / frame - 1e-9) * frame);
+  const double frame = plan.frame.period_us / 1e3;
+  return std::max(1.0, std::ceil(ms / frame - 1e-9)) * frame;
 }
 
 Sticks::Sticks(const script::Plan& plan, const std::string& name, std::uint64_t seed) : plan_(&plan) {

@@ -75,9 +75,13 @@ class Player {
 
   /// Dithered frames wander about the whole number of them that a move was given: one that begins a little before the move's end is the
   /// next move's, or every other move would be a frame short.
-  bool over(std::int64_t frame_at) const {
-    const ReceiverFrame& frame = now().frame;
-    return frame_at + (frame.dither_us > 0 ? us_to_ns(frame.period_us) / 4 : 0) >= end_of(now());
+  bool over(std::int64_t frame_at) const { return frame_at + early() >= end_of(now()); }
+
+  std::int64_t early() const { return now().frame.dither_us > 0 ? us_to_ns(now().frame.period_us) / 4 : 0; }
+
+  /// Where in the move a frame's sticks are taken. Points change like moves.
+  std::int64_t into_move(std::int64_t frame_at) const {
+    return frame_at - now().start_ns + (script_.moves[move_].kind == Move::Kind::points ? early() : 0);
   }
 
   /// Where the receiver's frame changes, the move begins when the frame before it is over, and all after it come as much later: else a
@@ -114,9 +118,9 @@ class Player {
 
   /// At the start of the first frame that carries the move, or its next point.
   void put_mark(std::int64_t frame_at) {
-    const std::size_t point = now().point(frame_at - now().start_ns);
+    const std::size_t point = now().point(into_move(frame_at));
     if (std::exchange(marked_, {move_, point}) == std::pair{move_, point} || script_.moves[move_].mark.empty()) return;
-    PlannedMark mark{{frame_at}, script_.moves[move_].mark, now().at(frame_at - now().start_ns)};
+    PlannedMark mark{{frame_at}, script_.moves[move_].mark, now().at(into_move(frame_at))};
     for (std::size_t i = 0; i < now().lines.size(); ++i)
       for (const LineFault& fault : now().lines[i])
         if (fault.takes_pulse() && fault.always()) mark.values[i] = std::numeric_limits<double>::quiet_NaN();
@@ -126,7 +130,7 @@ class Player {
   void put_frame(std::int64_t frame_at) {
     std::vector<std::int64_t> widths;
     // Jitter is drawn for pulses that a fault takes away as well, so that a fault changes nothing but itself.
-    for (const double us : now().at(frame_at - now().start_ns)) widths.push_back(us_to_ns(us) + drawn(jitter_, now().frame.jitter_us));
+    for (const double us : now().at(into_move(frame_at))) widths.push_back(us_to_ns(us) + drawn(jitter_, now().frame.jitter_us));
     auto starts = rises(now().frame, controller_, widths);
     for (std::size_t i = 0; i < widths.size(); ++i) drift(i, starts[i], widths[i]);
     for (std::size_t i = 0; i < widths.size(); ++i) put_line(i, line_now(i), frame_at, frame_at + starts[i], widths[i]);

@@ -51,7 +51,7 @@ Message bad_frame(const ReceiverFrame& frame, const ControllerDescription& contr
 /// Lengths first: everything after relies on them being finite.
 Message bad_length(const Move& move, const ReceiverFrame& frame) {
   const std::string why = " (at least one frame)";
-  const double least = (frame.period_us + frame.dither_us) / 1e3;
+  const double least = frame.period_us / 1e3;
   const double half_ns = 5e-7;  // a length and a period that are the same to the ns are the same
   const bool points = move.kind == Move::Kind::points;
   const double length = points ? move.point_ms : move.for_ms;

@@ -1,6 +1,8 @@
 // The rules of compile(), one by one: where pulses, faults, actions and marks land. Times are ns from the script's start.
 #include <gtest/gtest.h>
 
+#include <utility>
+
 #include <algorithm>
 #include <cmath>
 
@@ -196,12 +198,39 @@ TEST(Compile, DitherMovesEachFramesLengthBothWaysUpToItsBound) {
   EXPECT_GT(most, 42'000);
 }
 
-TEST(Compile, MoveMustLastTheLongestFrame) {
-  StickScript script = script_of({hold(1600, 20.04)});
+TEST(Compile, MoveMustLastAFrame) {
+  StickScript script = script_of({hold(1600, 19.9)});
   script.frame.dither_us = 50;
-  EXPECT_NE(refusal(script).find("found a move of 20.04 ms; expected 20.05 to"), std::string::npos);
-  script.moves[0].for_ms = 20.05;
+  EXPECT_NE(refusal(script).find("found a move of 19.9 ms; expected 20 to"), std::string::npos);
+  script.moves[0].for_ms = 20;
   EXPECT_TRUE(compile(script, two_inputs(), 1));
+}
+
+TEST(Compile, MovesAndPointsOfWholeFramesKeepTheirNumberUnderDither) {
+  std::vector<Move> moves;
+  for (int i = 0; i < 200; ++i) moves.push_back(hold(i % 2 ? 1600 : 1700, 60));
+  Move points = hold(1500, 20);
+  points.kind = Move::Kind::points, points.point_ms = 40;
+  for (int i = 0; i < 50; ++i) points.points.push_back({{"throttle", i % 2 ? 1800. : 1900.}});
+  moves.push_back(points);
+  StickScript script = script_of(moves);
+  script.frame.dither_us = 100;
+  const auto timeline = compile(script, two_inputs(), 1);
+  ASSERT_TRUE(timeline) << timeline.error().message;
+  std::vector<int> rows;  // throttle pulses of the same width one after another
+  std::int64_t rise = 0, before = 0;
+  for (const PlannedEdge& e : timeline->edges) {
+    if (e.line != 0) continue;
+    if (e.level) {
+      rise = e.at.count;
+      continue;
+    }
+    const std::int64_t width = e.at.count - rise;
+    if (width != std::exchange(before, width)) rows.push_back(0);
+    ++rows.back();
+  }
+  ASSERT_EQ(rows.size(), 250u);
+  for (std::size_t i = 0; i < rows.size(); ++i) EXPECT_EQ(rows[i], i < 200 ? 3 : 2) << i;
 }
 
 TEST(Compile, RefusesWhatCannotBePlayed) {

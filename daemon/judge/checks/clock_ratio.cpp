@@ -15,6 +15,7 @@
 #include "daemon/judge/text.hpp"
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/mixer/model.hpp"
+#include "daemon/mixer/slew.hpp"
 #include "daemon/script/percent.hpp"
 #include "daemon/statistics/summary.hpp"
 
@@ -39,10 +40,14 @@ double position_us(const script::Plan& plan, const Position& p) {
   return std::clamp(us, plan.spec.receiver.accept_low_us + kAcceptMarginUs, plan.spec.receiver.accept_high_us - kAcceptMarginUs);
 }
 
+double settle_after_ms(const script::Plan& plan, const script::PlannedCheck& check) {
+  return param(check, "settle_ms") + 1e3 * mixer::longest_slew_seconds(plan.spec);
+}
+
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
   sticks.arm();
-  const double settle = param(check, "settle_ms"), length = settle + param(check, "for_ms"), centre = plan.spec.steering.centre_us;
+  const double settle = settle_after_ms(plan, check), length = settle + param(check, "for_ms"), centre = plan.spec.steering.centre_us;
   for (const Position& p : kPositions) {
     sticks.hold_us(position_us(plan, p), centre, length, p.mark);
     sticks.hold(0, 0, settle, "between");
@@ -74,7 +79,7 @@ std::vector<Level> levels(const Context& c, const std::vector<Traffic>& all, std
       double u = 0;
       for (const Traffic& t : all)
         for (const auto* mark : t.marks(p.mark)) {
-          const auto within = t.output(s).within(mark->at + t.ticks_ms(param(c.check, "settle_ms")), t.end_of(*mark));
+          const auto within = t.output(s).within(mark->at + t.ticks_ms(settle_after_ms(c.plan, c.check)), t.end_of(*mark));
           const bool fine = 2 * std::count_if(within.begin(), within.end(), [](const Pulse& q) { return q.crowded; }) <=
                             static_cast<std::ptrdiff_t>(within.size());
           for (const Pulse& q : within) {

@@ -17,11 +17,11 @@
 namespace midstick::judge {
 namespace {
 
-constexpr std::int64_t kNeeded = 10;      // pulses that had to follow the sticks
-constexpr std::size_t kInARow = 3;        // so many beyond the tolerance are no noise
+constexpr std::int64_t kNeeded = 10;        // pulses that had to follow the sticks
+constexpr std::size_t kInARow = 3;          // so many beyond the tolerance are no noise
 constexpr double kInputFramesInARow = 1.5;  // and over so many input frames: fast outputs repeat a single misread input often enough
-constexpr std::size_t kMostEvidence = 8;  // worst first
-constexpr double kAroundMs = 700;         // drawn on either side of the worst
+constexpr std::size_t kMostEvidence = 8;    // worst first
+constexpr double kAroundMs = 700;           // drawn on either side of the worst
 
 Result<script::StickScript> compose(const script::Plan& plan, const script::PlannedCheck& check, std::uint64_t seed) {
   Sticks sticks(plan, check.name, seed);
@@ -56,8 +56,7 @@ void watch_widths(const Context& c, const Traffic& t, const Envelope& envelope, 
   const double tolerance = param(c.check, "tolerance_us"), noise = param(c.check, "width_noise_us");
   std::vector<Outlier> row;
   const auto close_row = [&] {
-    const bool lasting =
-        row.size() >= kInARow && t.ms(row.back().pulse.rise - row.front().pulse.rise) >= kInputFramesInARow * frame_ms;
+    const bool lasting = row.size() >= kInARow && t.ms(row.back().pulse.rise - row.front().pulse.rise) >= kInputFramesInARow * frame_ms;
     for (Outlier& o : row) {
       o.lasting = lasting;
       if (lasting || o.outside_us > noise + t.width_uncertainty(o.pulse)) w.outliers.push_back(o);
