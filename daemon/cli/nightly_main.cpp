@@ -89,6 +89,7 @@ int main(int argc, char** argv) {
   Options options;
   program.add_option("PLAN", options.request.plan, "Plan file (JSON)")->required();
   program.add_option("--bench", options.request.bench, "serial:/dev/ttyACM0 or virtual:CONTROLLER.json")->required();
+  program.add_option("--build", options.request.build, "Label of the controller's build, for midstick trend");
   program.add_option("--at", options.at, "Local time of the nightly run, HH:MM")->capture_default_str();
   program.add_option("--keep", options.keep, "Folder for the run folders")->capture_default_str();
   program.add_flag("--now", options.now, "Run once now and exit with the run's code");

@@ -58,6 +58,7 @@ void add_run(CLI::App& program, Action& action) {
   command->add_option("--bench", options->request.bench, "serial:/dev/ttyACM0 or virtual:CONTROLLER.json")->required();
   command->add_option("--mixer", options->request.mixer, "Mixer spec to judge by instead of the plan's own");
   command->add_option("--out", options->request.out, "Run folder to make; default: a new one below midstick-runs/");
+  command->add_option("--build", options->request.build, "Label of the controller's build, for midstick trend");
   auto* seed = command->add_option("--seed", options->seed, "Replaces the plan's seed")
                    ->check(CLI::Range(std::int64_t{0}, std::int64_t{4294967295}));
   command->add_flag("--hand", options->request.hand, "Somebody is there to do by hand, when told, what the plan asks a hand to do");

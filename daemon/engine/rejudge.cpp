@@ -31,8 +31,10 @@ Result<Rejudged> rejudge(const fs::path& run, const fs::path& spec, const fs::pa
   Rejudged again{plan.take(), std::move(stored->capture), std::move(result), ""};
 
   const auto about = nlohmann::json::parse(stored->about, nullptr, false);
-  const std::string started = about.is_object() ? about.value("started", "") : "";
-  const report::RunFacts facts{started, started, "", fs::absolute(run).string()};
+  const auto said = [&about](const char* key) {
+    return about.is_object() && about.contains(key) && about[key].is_string() ? about[key].get<std::string>() : std::string();
+  };
+  const report::RunFacts facts{said("started"), said("started"), "", fs::absolute(run).string(), said("build")};
   const report::Source source{again.plan, again.capture, again.result, facts, "midstick " MIDSTICK_VERSION};
   again.report_json = report::report_json(source);
   if (!out.empty()) {

@@ -110,12 +110,13 @@ PlayOutcome play_on(Session& session, const Ready& ready, const RunRequest& requ
   return play(session, ready.programme, ready.plan.controller, on_progress);
 }
 
-Result<RunOutcome> keep(const store::RunFolder& folder, const Ready& ready, PlayOutcome played, const std::string& started) {
+Result<RunOutcome> keep(const store::RunFolder& folder, const Ready& ready, PlayOutcome played, const std::string& started,
+                        const std::string& build) {
   auto& capture = played.capture;
   capture.identity.controller_image = ready.bench.image_fingerprint;
   if (auto s = folder.write_capture(capture); !s) return s.error();
   RunOutcome outcome{judge::judge_run(ready.plan, capture), folder.path(), played.cut_short, ""};
-  const report::RunFacts facts{started, utc_now(), host_name(), fs::absolute(folder.path()).string()};
+  const report::RunFacts facts{started, utc_now(), host_name(), fs::absolute(folder.path()).string(), build};
   const report::Source source{ready.plan, capture, outcome.result, facts, "midstick " MIDSTICK_VERSION};
   if (auto s = report::write_reports(folder.path(), source); !s) return s.error();
   outcome.report_json = report::report_json(source);
@@ -157,11 +158,12 @@ Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop)
   if (auto s = meet_bench(session, ready.value()); !s) return s.error();
   // The folder is made before anything is powered: a disk that cannot be written must not be found out after the run.
   auto folder = store::RunFolder::create(
-      path, {{"started", started}, {"bench", request.bench}, {"plan", ready->plan.path}, {"seed", ready->plan.seed}});
+      path,
+      {{"started", started}, {"bench", request.bench}, {"plan", ready->plan.path}, {"seed", ready->plan.seed}, {"build", request.build}});
   if (!folder) return folder.error();
   if (auto s = folder->write_plan(ready->plan.document); !s) return s.error();
   auto played = play_on(session, ready.value(), request);
-  return keep(folder.value(), ready.value(), std::move(played), started);
+  return keep(folder.value(), ready.value(), std::move(played), started, request.build);
 }
 
 int exit_code(const RunOutcome& outcome) {

@@ -29,6 +29,7 @@ struct RunRequest {
   std::string bench;
   std::filesystem::path out;          ///< run folder to make; empty: a new one below midstick-runs/
   std::optional<std::uint64_t> seed;  ///< replaces the plan's
+  std::string build;                  ///< label of the controller's build, kept in the run for `midstick trend`; may be empty
   std::optional<std::string> mixer;   ///< path of a mixer spec, in place of the plan's
   bool hand{false};                   ///< a person is there to do what pins cannot
   VirtualConditions conditions;

@@ -27,6 +27,7 @@ std::string top(const Source& source) {
     out += fmt::format("<p class=\"cut\"><strong>The run was cut short.</strong> {}</p>\n", escape(capture.incomplete_reason));
   out += "<dl class=\"facts\">";
   out += html_fact("Plan", source.plan.name) + html_fact("Controller", capture.identity.controller) + html_fact("Checks", counts(result));
+  if (!source.facts.build.empty()) out += html_fact("Build", source.facts.build);
   out += html_fact("Bench", bench_kind(capture) == "virtual" ? "virtual: emulated board and controller" : capture.identity.bench_address);
   out += html_fact("Started", html_time(source.facts.started)) + html_fact("Board time", duration_text(run_ms(capture)));
   out += html_fact("Seed", std::to_string(source.plan.seed));

@@ -88,6 +88,7 @@ Json run(const Source& source) {
       {"host", source.facts.host}, {"folder", source.facts.folder}, {"plan_file", source.plan.path}, {"bench_address", id.bench_address}};
   out["program"] = source.program;
   out["plan"] = source.plan.name;
+  out["build"] = source.facts.build;
   out["seed"] = source.plan.seed;
   out["duration_ms"] = number(run_ms(source.capture), "ms");
   out["complete"] = source.capture.complete;

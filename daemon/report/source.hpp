@@ -1,7 +1,7 @@
 // What every report is written from: the plan, what the bench recorded, what the judge said, and when and where it happened.
 //
 // Borrowed references: the caller keeps all four alive while a report is written. Plain values, no threads, nothing here fails.
-// Every report is a pure function of a Source, so two runs of the same plan, seed and images give the same text but for RunFacts
+// Every report is a pure function of a Source, so two runs of the same plan, seed and images give the same text but for when and where
 // and the bench's address.
 #pragma once
 
@@ -12,12 +12,13 @@
 
 namespace midstick::report {
 
-/// When and where; the only facts that may differ between two runs of the same plan, seed and images.
+/// What neither plan nor capture knows. When and where are all that may differ between two runs of the same plan, seed, images and build.
 struct RunFacts {
   std::string started;   ///< ISO 8601, UTC: "2026-03-01T21:00:00Z"
   std::string finished;  ///< likewise
   std::string host;      ///< name of the computer that ran it
   std::string folder;    ///< run folder
+  std::string build{};   ///< the controller's build, as the person who ran it calls it; may be empty. The same for the same request
 };
 
 struct Source {

@@ -88,6 +88,13 @@ TEST(ReportJson, SchemaRefusesWhatItDoesNotKnow) {
   EXPECT_NE(schema_error(document.dump()), "");
 }
 
+TEST(ReportJson, CarriesTheBuildsLabel) {
+  auto world = mower_world();
+  EXPECT_EQ(report(world)["run"]["build"], "");
+  world.facts.build = "rev B";
+  EXPECT_EQ(report(world)["run"]["build"], "rev B");
+}
+
 TEST(ReportJson, CheckCarriesTheMeasureThatDecided) {
   const auto check = report(mower_world())["checks"][1];
   EXPECT_EQ(check["name"], "static-mix");
