@@ -20,8 +20,7 @@ namespace midstick::judge {
 enum class Verdict { pass, fail, inconclusive };
 constexpr const char* name(Verdict v) { return v == Verdict::pass ? "pass" : v == Verdict::fail ? "fail" : "inconclusive"; }
 
-/// One number against one limit. Verdict by guard band: pass only if measured +- uncertainty is inside, fail only if outside
-/// (JCGM 106:2012 8.3, ILAC-G8:09/2019 4.2.3, w = U).
+/// One number against one limit. Verdict by the plan's decision rule (decision.hpp).
 struct Measure {
   std::string name;  ///< "neutral left"
   double measured{0};
@@ -30,7 +29,8 @@ struct Measure {
   std::string unit;       ///< "us", "ms", "count", "%"
   std::int64_t samples{0};
   Verdict verdict{Verdict::inconclusive};
-  std::string note;  ///< what the sample size supports: "0 of 1200 frames: rate below 0.25 % (95 %)"
+  std::string note;      ///< what the sample size supports: "0 of 1200 frames: rate below 0.25 % (none in n, 95 %, one-sided)"
+  bool withheld{false};  ///< the verdict does not follow from the number alone; see withhold()
 };
 
 /// A stretch of the capture that a statement rests on.

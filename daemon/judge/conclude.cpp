@@ -54,6 +54,8 @@ CheckResult conclude(const Context& context, Findings f) {
   CheckResult r;
   r.name = context.check.name;
   r.kind = context.check.kind;
+  for (Measure& m : f.measures)
+    if (!m.withheld) m.verdict = decide(m.measured, m.limit_low, m.limit_high, m.uncertainty, context.plan.decision.ratio);
   r.verdict = overall(f.measures);
   r.headline = headline(f.measures);
   r.summary = r.headline < 0 ? "No verdict: nothing was measured." : sentence(f.measures[static_cast<std::size_t>(r.headline)], f);

@@ -1,6 +1,7 @@
 #include "daemon/judge/decision.hpp"
 
 #include <algorithm>
+#include <boost/math/distributions/normal.hpp>
 #include <cmath>
 #include <limits>
 
@@ -26,18 +27,38 @@ double excess(const Measure& m) {
 
 void need(Measure& m, std::int64_t needed) {
   if (m.samples >= std::max<std::int64_t>(needed, 1)) return;
-  m.verdict = Verdict::inconclusive;
+  withhold(m);
   m.note = whole(m.samples) + " samples, " + whole(std::max<std::int64_t>(needed, 1)) + " needed" + (m.note.empty() ? "" : "; " + m.note);
 }
 
 }  // namespace
 
-Verdict decide(double measured, std::optional<double> low, std::optional<double> high, double uncertainty) {
-  if (!std::isfinite(measured) || std::isnan(uncertainty)) return Verdict::inconclusive;
-  const double least = measured - uncertainty, most = measured + uncertainty;
+Verdict decide(double measured, std::optional<double> low, std::optional<double> high, double uncertainty, double ratio) {
+  if (!std::isfinite(measured) || !std::isfinite(uncertainty)) return Verdict::inconclusive;
+  const double least = measured - ratio * uncertainty, most = measured + ratio * uncertainty;
   if ((low && most < *low) || (high && least > *high)) return Verdict::fail;
   if ((low && least < *low) || (high && most > *high)) return Verdict::inconclusive;
   return Verdict::pass;
+}
+
+std::optional<double> conformance_probability(const Measure& m) {
+  if ((!m.limit_low && !m.limit_high) || m.unit == "count" || !std::isfinite(m.measured) || !std::isfinite(m.uncertainty)) return {};
+  const double u = m.uncertainty / 2;
+  const auto below = [&](double limit) {
+    return u > 0 ? boost::math::cdf(boost::math::normal(m.measured, u), limit) : m.measured <= limit ? 1.0 : 0.0;
+  };
+  const double under_low = !m.limit_low ? 0.0 : u > 0 ? below(*m.limit_low) : m.measured < *m.limit_low ? 1.0 : 0.0;
+  return std::max(0.0, (m.limit_high ? below(*m.limit_high) : 1.0) - under_low);
+}
+
+void withhold(Measure& m) {
+  m.withheld = true;
+  m.verdict = Verdict::inconclusive;
+}
+
+void withhold_pass(Measure& m) {
+  m.withheld = true;
+  if (m.verdict != Verdict::fail) m.verdict = Verdict::inconclusive;
 }
 
 Verdict overall(const std::vector<Measure>& measures) {
@@ -52,18 +73,24 @@ Verdict overall(const std::vector<Measure>& measures) {
 
 Measure measure(std::string name, double measured, std::optional<double> low, std::optional<double> high, double uncertainty,
                 std::string unit, std::int64_t samples, std::int64_t needed) {
-  Measure m{std::move(name), measured, low, high, uncertainty, std::move(unit), samples, decide(measured, low, high, uncertainty), ""};
+  Measure m{
+      std::move(name), measured, low, high, uncertainty, std::move(unit), samples, decide(measured, low, high, uncertainty), "", false};
   need(m, needed);
   return m;
 }
 
+std::string none_seen_text(std::int64_t n) {
+  return "rate below " + percent_text(statistics::none_seen_bound(n)) + " (none in n, 95 %, one-sided)";
+}
+
 Measure none_allowed(std::string name, std::int64_t seen, std::int64_t n, const std::string& what, std::int64_t needed) {
-  Measure m{std::move(name), static_cast<double>(seen), {}, 0.0, 0.0, "count", n, seen > 0 ? Verdict::fail : Verdict::pass, ""};
+  Measure m{std::move(name), static_cast<double>(seen), {}, 0.0, 0.0, "count", n, seen > 0 ? Verdict::fail : Verdict::pass, "", false};
   if (seen == 0) {
-    m.note = "0 of " + whole(n) + " " + what + ": rate below " + percent_text(statistics::none_seen_bound(n)) + " (95 %, one-sided)";
+    m.note = "0 of " + whole(n) + " " + what + ": " + none_seen_text(n);
   } else {
     const statistics::RateInterval r = statistics::rate_interval(std::min(seen, n), std::max<std::int64_t>(n, 1));
-    m.note = whole(seen) + " of " + whole(n) + " " + what + ": rate " + percent_text(r.low) + " to " + percent_text(r.high) + " (95 %)";
+    m.note = whole(seen) + " of " + whole(n) + " " + what + ": rate " + percent_text(r.low) + " to " + percent_text(r.high) +
+             " (Clopper-Pearson, 95 %)";
   }
   if (seen == 0) need(m, needed);  // what was seen was seen, however few were looked at
   return m;

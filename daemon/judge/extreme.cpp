@@ -52,8 +52,7 @@ Measure Extreme::as_measure(std::string name, std::int64_t needed) const {
   const std::int64_t n = fine_suffice() ? fine_.readings : fine_.readings + coarse_.readings;
   const Reading* worst = chosen();
   Measure m = measure(std::move(name), worst ? worst->value : 0, low_, high_, worst ? worst->uncertainty : 0, "us", n, needed);
-  if (m.verdict == Verdict::pass && n > 0)
-    m.note = "0 of " + whole(n) + " pulses beyond: rate below " + percent_text(statistics::none_seen_bound(n)) + " (95 %, one-sided)";
+  if (m.verdict == Verdict::pass && n > 0) m.note = "0 of " + whole(n) + " pulses beyond: " + none_seen_text(n);
   if (fine_suffice() && coarse_.readings > 0)
     m.note += (m.note.empty() ? "" : "; ") + whole(coarse_.readings) + " more set aside, stamped too coarsely";
   return m;

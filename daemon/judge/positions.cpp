@@ -81,7 +81,7 @@ std::optional<Measure> positions_without_reading(const std::vector<Traffic>& all
   const auto lacking = asked - static_cast<std::int64_t>(readings);
   if (lacking <= 0 && asked > 0) return std::nullopt;
   Measure m = none_allowed("positions with too few pulses", lacking, asked, "positions");
-  m.verdict = Verdict::inconclusive;
+  withhold(m);
   return m;
 }
 

@@ -48,12 +48,9 @@ std::string overview(const Source& source) {
                           head ? escape(measured_text(*head)) : "nothing", head ? escape(limit_text(*head)) : "none",
                           head ? std::to_string(head->samples) : "0", escape(with_micro_sign(c.summary))});
   }
-  return "<section id=\"checks\"><h2>Checks</h2>\n" + html_table(table) +
-         "<p class=\"note\">A measured value comes with its uncertainty (95 %). A check passes only when the value is inside its limit by "
-         "more than "
-         "the uncertainty, and fails only when it is outside by more than that. Between the two, or with too little data, it is "
-         "inconclusive. Widths "
-         "and times are true time: the bench board's clock has been corrected.</p></section>\n";
+  return "<section id=\"checks\"><h2>Checks</h2>\n" + html_table(table) + "<p class=\"note\">" +
+         escape(decision_text(source.plan.decision)) +
+         " Widths and times are true time: the bench board's clock has been corrected.</p></section>\n";
 }
 
 std::string time_table(const Source& source) {

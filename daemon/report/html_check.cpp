@@ -66,11 +66,11 @@ std::string measures(const judge::CheckResult& check) {
   }
   Table table;
   table.caption = "Measured values";
-  table.head = {"Value", "Verdict", "Measured", "Limit", "Samples", "Note"};
-  table.columns = "twwwnt";
+  table.head = {"Value", "Verdict", "Measured", "Limit", "Chance inside", "Samples", "Note"};
+  table.columns = "twwwnnt";
   for (std::size_t i = 0; i < std::min(order.size(), kMostMeasures); ++i) {
     const auto& m = *order[i];
-    table.rows.push_back({escape(m.name), verdict_badge(m.verdict), escape(measured_text(m)), escape(limit_text(m)),
+    table.rows.push_back({escape(m.name), verdict_badge(m.verdict), escape(measured_text(m)), escape(limit_text(m)), conformance_text(m),
                           std::to_string(m.samples), escape(with_micro_sign(m.note))});
   }
   auto out = html_table(table);

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "daemon/judge/decision.hpp"
+
 namespace midstick::report {
 namespace {
 
@@ -78,6 +80,26 @@ std::string limit_text(const judge::Measure& m) {
   if (high) return with_unit("at most " + plain(*m.limit_high, decimals), m.unit);
   if (low) return with_unit("at least " + plain(*m.limit_low, decimals), m.unit);
   return "no limit";
+}
+
+std::string conformance_text(const judge::Measure& m) {
+  const auto p = judge::conformance_probability(m);
+  if (!p) return "";
+  if (*p > 0.999) return "above 99.9 %";
+  if (*p < 0.001) return "below 0.1 %";
+  return plain(100 * *p, *p > 0.99 || *p < 0.01 ? 1 : 0) + " %";
+}
+
+std::string decision_text(const script::Decision& d) {
+  const std::string with = "A measured value comes with its uncertainty U (95 %). ";
+  if (d.ratio == 0)
+    return with +
+           "Decision rule of this plan: simple acceptance. A check passes or fails by the measured value alone, so near a limit it is "
+           "wrong "
+           "up to half the time. With too little data it is inconclusive.";
+  const std::string w = d.ratio == 1 ? "U" : plain(d.ratio, 3) + " U";
+  return with + "Decision rule: guard band of " + w + ". A check passes only when the value is inside its limit by more than " + w +
+         ", and fails only when it is outside by more than that. Between the two, or with too little data, it is inconclusive.";
 }
 
 std::string duration_text(double ms) {

@@ -10,6 +10,7 @@
 #include <string_view>
 
 #include "daemon/judge/check.hpp"
+#include "daemon/script/plan.hpp"
 
 namespace midstick::report {
 
@@ -33,6 +34,12 @@ std::string measured_text(const judge::Measure& measure);
 
 /// "1495 to 1505 µs", "at most 50 ms", "at least 3", "no limit".
 std::string limit_text(const judge::Measure& measure);
+
+/// Chance that the true value is inside the limit: "66 %", "99.8 %", "above 99.9 %"; "" where none is given.
+std::string conformance_text(const judge::Measure& measure);
+
+/// The rule by which values became verdicts, in two or three sentences for a beginner.
+std::string decision_text(const script::Decision& decision);
 
 /// A length of time for people, from ms: "1.2 ms", "820 ms", "3.4 s", "3 min 41 s".
 std::string duration_text(double ms);

@@ -1,4 +1,5 @@
 #include "daemon/report/report_json.hpp"
+#include "daemon/judge/decision.hpp"
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
@@ -31,6 +32,7 @@ Json measure(const judge::Measure& m) {
           {"measured", number(m.measured, m.unit)},
           {"limit", limit(m)},
           {"uncertainty", number(m.uncertainty, m.unit)},
+          {"conformance_probability", number(judge::conformance_probability(m), "")},
           {"unit", m.unit},
           {"samples", m.samples},
           {"note", m.note}};
@@ -129,6 +131,8 @@ std::string report_json(const Source& source) {
                   {"uncertainty_ppm", number(clock.uncertainty_ppm, "ppm")},
                   {"samples", clock.samples},
                   {"ns_per_tick", number(clock.ns_per_tick, "s")}};
+  const double ratio = source.plan.decision.ratio;
+  out["decision"] = {{"rule", ratio > 0 ? "guard_band" : "simple"}, {"ratio", number(ratio, "")}};
   out["time"] = time(source);
   out["supply"] = supply(source.capture);
   out["events"] = events(source.capture);

@@ -50,13 +50,13 @@ TEST(Measured, TooFewSamplesAreInconclusiveWhateverTheValue) {
 TEST(NoneAllowed, NoneSeenStatesTheBoundThatTheCountSupports) {
   const Measure m = none_allowed("outliers", 0, 1200, "pulses");
   EXPECT_EQ(m.verdict, Verdict::pass);
-  EXPECT_EQ(m.note, "0 of 1200 pulses: rate below 0.25 % (95 %, one-sided)");
+  EXPECT_EQ(m.note, "0 of 1200 pulses: rate below 0.25 % (none in n, 95 %, one-sided)");
 }
 
 TEST(NoneAllowed, OneSeenFailsAndStatesAnInterval) {
   const Measure m = none_allowed("outliers", 1, 29, "pulses");
   EXPECT_EQ(m.verdict, Verdict::fail);
-  EXPECT_EQ(m.note, "1 of 29 pulses: rate 0.087 % to 18 % (95 %)");  // Newcombe 1998, Table I: 0.0009 to 0.1776
+  EXPECT_EQ(m.note, "1 of 29 pulses: rate 0.087 % to 18 % (Clopper-Pearson, 95 %)");  // Newcombe 1998, Table I: 0.0009 to 0.1776
 }
 
 TEST(NoneAllowed, NoneOfNothingIsNoPass) { EXPECT_EQ(none_allowed("outliers", 0, 0, "pulses").verdict, Verdict::inconclusive); }

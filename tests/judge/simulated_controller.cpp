@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <random>
 
 #include "daemon/mixer/model.hpp"
 #include "daemon/script/draw.hpp"
@@ -151,8 +152,9 @@ class Controller {
       if (b_.silent_on_loss && !armed_) continue;
       if (stays_high(out, frame)) continue;
       for (const auto& [line, us] : {std::pair{left_line_, widths.left_us}, std::pair{right_line_, widths.right_us}}) {
-        const double noisy =
-            us + b_.width_noise_us * static_cast<double>(draw_.within(-1000, 1000)) / 1000 + (++count_ % 97 == 0 ? b_.outlier_us : 0);
+        const double noisy = us + b_.width_sigma_us * normal_(noise_) +
+                             b_.width_noise_us * static_cast<double>(draw_.within(-1000, 1000)) / 1000 +
+                             (++count_ % 97 == 0 ? b_.outlier_us : 0);
         put(out, line, frame, held_off(frame, noisy * scale), off);
       }
     }
@@ -361,6 +363,8 @@ class Controller {
   std::vector<InputPulse> inputs_[2];
   std::vector<std::int64_t> spikes_;
   script::Draw draw_{7};
+  std::mt19937_64 noise_{b_.noise_seed};
+  std::normal_distribution<double> normal_;
   std::int64_t begin_{0}, neutral_since_{-1}, last_ahead_{-1};
   bool armed_{false}, hung_{false}, stopped_{false};
   StickStages sticks_[2]{StickStages(spec_.throttle), StickStages(spec_.steering)};

@@ -20,9 +20,11 @@ struct Behaviour {
   double boot_ms{60};
   double lost_ms{250};
   double arm_ms{520};
-  bool input_steps{true};      ///< input edges read in 4 us steps
-  double width_noise_us{0.5};  ///< uniform +- on each output width, seeded
-  double delay_ms{0};          ///< extra time between input and output
+  bool input_steps{true};       ///< input edges read in 4 us steps
+  double width_noise_us{0.5};   ///< uniform +- on each output width, seeded
+  double width_sigma_us{0};     ///< normal noise on each output width on top
+  std::uint64_t noise_seed{7};  ///< of the normal noise
+  double delay_ms{0};           ///< extra time between input and output
   // Planted faults.
   bool hold_last{false};
   bool ignore_steering_loss{false};

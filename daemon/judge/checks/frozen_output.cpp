@@ -200,13 +200,13 @@ void judge_mode(const Context& c, const Mode& mode, const std::vector<Answer>& a
   const double u = c.plan.spec.frame.period_high_ms / 2;  // between two pulses nothing is known
   const std::string what = mode.text;
   f.measures.push_back(measure("longest without answer, " + what, longest ? longest->unanswered_ms : 0, {}, frozen_ms, u, "ms", pulses));
-  if (longest && edges == 0) f.measures.back().verdict = Verdict::inconclusive;
+  if (longest && edges == 0) withhold(f.measures.back());
   f.measures.back().note = edges == 0 ? "no storm was sent" : whole(edges) + " edges of the storm on the throttle's line";
   Measure again = measure("until it follows again, " + what, latest ? latest->follow_ms : 0, {}, follow_ms, latest ? 0.01 : 0, "ms",
                           static_cast<std::int64_t>(all.size()));
   if (latest && !latest->followed) {
     again.note = "did not follow as long as was watched";
-    if (again.verdict != Verdict::fail) again.verdict = Verdict::inconclusive;
+    withhold_pass(again);
   }
   f.measures.push_back(std::move(again));
   if (!longest) return;

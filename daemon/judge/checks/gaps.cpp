@@ -133,7 +133,7 @@ void judge_ladder(const Context& c, const std::vector<Gap>& found, Findings& f) 
     m.note = "tripped " + num(worst->silence_ms, 0) + " ms from the last pulse to the next";
   else if (!found.empty())
     m.note = "none tripped; the longest gap was of " + whole(longest) + " frames";
-  if (!worst && longest < std::max(least, count_param(c.check, "frames") - 1)) m.verdict = Verdict::inconclusive;  // cut short
+  if (!worst && longest < std::max(least, count_param(c.check, "frames") - 1)) withhold(m);  // cut short
   const bool failing = m.verdict == Verdict::fail;
   f.measures.push_back(std::move(m));
   if (failing)

@@ -199,9 +199,8 @@ CheckResult judge(const Context& c) {
   Findings f;
   f.measures.push_back(measure("longest latency", s.max, {}, limit, u, "ms", n, kNeeded));
   if (f.measures.back().verdict == Verdict::pass)
-    f.measures.back().note = "0 of " + whole(n) + " answers later: rate below " + percent_text(statistics::none_seen_bound(n)) +
-                             " (95 %, one-sided); steps fell on " + whole(phases_covered(found)) + " of " + whole(kPhaseBins) +
-                             " parts of the output frame";
+    f.measures.back().note = "0 of " + whole(n) + " answers later: " + none_seen_text(n) + "; steps fell on " +
+                             whole(phases_covered(found)) + " of " + whole(kPhaseBins) + " parts of the output frame";
   f.measures.push_back(measure("95 % latency", statistics::percentile(ms, 95), {}, limit, u, "ms", n, kNeeded));
   f.measures.push_back(measure("median latency", s.median, {}, limit, u, "ms", n, kNeeded));
   f.measures.push_back(none_allowed("steps not answered", missed, static_cast<std::int64_t>(found.size()), "steps", kNeeded));

@@ -159,10 +159,10 @@ void judge_first(const Context& c, const std::vector<Boot>& all, Side side, Find
   const double u = span_uncertainty_us(clock, clock.ticks({static_cast<std::int64_t>(slowest * 1e6)}), 1, 1) / 1e3;
   Measure m = measure(std::string(name(side)) + " first neutral pulse", slowest, {}, limit, u, "ms", n);
   if (never > 0) {
-    if (m.verdict != Verdict::fail) m.verdict = Verdict::inconclusive;  // the watch was shorter than the limit
+    withhold_pass(m);  // the watch was shorter than the limit
     m.note = "after " + whole(never) + " of " + whole(n) + " power-ups none came while watched";
   } else if (m.verdict == Verdict::pass) {
-    m.note = "0 of " + whole(n) + " power-ups later: rate below " + percent_text(statistics::none_seen_bound(n)) + " (95 %, one-sided)";
+    m.note = "0 of " + whole(n) + " power-ups later: " + none_seen_text(n);
   }
   f.measures.push_back(std::move(m));
 }

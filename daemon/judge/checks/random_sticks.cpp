@@ -191,7 +191,7 @@ CheckResult judge(const Context& c) {
   f.measures.push_back(
       none_allowed("pulses outside what the mixer spec allows", static_cast<std::int64_t>(w.outliers.size()), w.pulses, "pulses", kNeeded));
   if (w.outliers.empty() && w.followed < kNeeded) {
-    f.measures.back().verdict = Verdict::inconclusive;
+    withhold(f.measures.back());
     f.measures.back().note = "only " + whole(w.followed) + " pulses had to follow the sticks, " + whole(kNeeded) + " needed";
   }
   if (w.pulses > 0) f.measures.push_back(w.furthest.as_measure("furthest outside", kNeeded));

@@ -163,10 +163,10 @@ void judge_mode(const Context& c, const Mode& mode, const std::vector<Loss>& fou
     m.note = "the outputs were not driven when the signal went, or it never went";
   } else if (!worst->reached) {
     // A watch shorter than the limit leaves open what would have come.
-    if (m.verdict != Verdict::fail) m.verdict = Verdict::inconclusive;
+    withhold_pass(m);
     m.note = "not safe after " + num(worst->safe_ms, 0) + " ms, when the watch ended: " + why_not(*worst);
   } else if (m.verdict == Verdict::pass) {
-    m.note = "0 of " + whole(n) + " losses later: rate below " + percent_text(statistics::none_seen_bound(n)) + " (95 %, one-sided)";
+    m.note = "0 of " + whole(n) + " losses later: " + none_seen_text(n);
   }
   if (worst) {
     const BoardTime end = worst->reached ? worst->from + worst->traffic->ticks_ms(worst->safe_ms) : worst->until;

@@ -167,7 +167,7 @@ Measure loss_measure(const Context& c, const std::string& name, const std::optio
       measure("time to safe, " + name, l ? l->safe_ms : 0, {}, c.plan.spec.loss.safe_within_ms, l ? l->uncertainty_ms : 0, "ms", l ? 1 : 0);
   if (!l) m.note = "the outputs were not driven when the signal went, or it never went";
   if (l && !l->reached) {
-    if (m.verdict != Verdict::fail) m.verdict = Verdict::inconclusive;
+    withhold_pass(m);
     m.note = "not safe when the watch ended";
   }
   return m;
@@ -238,7 +238,7 @@ CheckResult judge(const Context& c) {
   const double past = wrap ? c.capture.clock.us(all.front().segment().end - *wrap) / 1e6 : 0;
   f.measures.push_back(measure("watched past the wrap", past, kPastWrapS, {}, 0, "s", wrap ? 1 : 0));
   if (f.measures.back().verdict == Verdict::fail) {
-    f.measures.back().verdict = Verdict::inconclusive;
+    withhold(f.measures.back());
     f.measures.back().note = "the soak is too short to reach the wrap; needed are " + num(param(c.check, "wrap_s") + kPastWrapS, 0) + " s";
   } else {
     f.measures.push_back(loss_measure(c, kWrapLoss, across));

@@ -118,7 +118,7 @@ CheckResult judge(const Context& c) {
   if (const auto lacking = without_reading(c, all, points.size()); lacking > 0) {
     f.measures.push_back(
         none_allowed("positions with too few pulses", lacking, lacking + static_cast<std::int64_t>(points.size()), "positions"));
-    f.measures.back().verdict = Verdict::inconclusive;
+    withhold(f.measures.back());
   }
   for (std::size_t i = 0; i < points.size() && f.evidence.size() < kSpansShown; ++i)
     if (failing[i])
