@@ -24,9 +24,11 @@ double at_most(std::int64_t x, std::int64_t n, double rate) {
   return boost::math::cdf(boost::math::binomial_distribution<>(static_cast<double>(n), rate), static_cast<double>(x));
 }
 
-double student_t95(std::int64_t dof) {
+double student_t(std::int64_t dof, double confidence) {
   return boost::math::quantile(
-      boost::math::complement(boost::math::students_t(static_cast<double>(std::max<std::int64_t>(dof, 1))), 0.025));
+      boost::math::complement(boost::math::students_t(static_cast<double>(std::max<std::int64_t>(dof, 1))), (1 - confidence) / 2));
 }
+
+double student_t95(std::int64_t dof) { return student_t(dof, 0.95); }
 
 }  // namespace midstick::statistics

@@ -21,6 +21,9 @@ RateInterval rate_interval(std::int64_t x, std::int64_t n, double confidence = 0
 /// Chance of x or fewer in n, 0 <= x <= n, each with probability `rate` in [0, 1]: binomial, exact.
 double at_most(std::int64_t x, std::int64_t n, double rate);
 
+/// Student's t, two-sided, dof >= 1, `confidence` in (0, 1).
+double student_t(std::int64_t dof, double confidence);
+
 /// Student's t, two-sided 95 %, dof >= 1 (JCGM 100:2008 table G.2).
 double student_t95(std::int64_t dof);
 

@@ -1,6 +1,7 @@
 #include "daemon/statistics/self_starting.hpp"
 
 #include <algorithm>
+#include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
@@ -10,6 +11,8 @@ namespace {
 
 constexpr double kMostScore = 30;  // beyond it the tail probability is no longer a number
 
+}  // namespace
+
 double normal_score(double t, double dof) {
   if (t == 0) return 0;
   const double tail = cdf(complement(boost::math::students_t(dof), std::abs(t)));
@@ -17,7 +20,9 @@ double normal_score(double t, double dof) {
   return std::copysign(std::min(score, kMostScore), t);
 }
 
-}  // namespace
+double variance_ratio(std::int64_t dof, double probability) {
+  return quantile(boost::math::chi_squared(static_cast<double>(dof)), probability) / static_cast<double>(dof);
+}
 
 std::optional<Reference> SelfStarting::reference() const {
   if (values_ < 2) return {};

@@ -9,6 +9,7 @@
 #pragma once
 
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <span>
 #include <vector>
@@ -37,6 +38,12 @@ class SelfStarting {
   std::size_t values_{0};
   double mean_{0}, square_{0};  ///< sum of squared deviations, updated after Welford
 };
+
+/// The standard normal value as likely to be exceeded as `t` is under Student's t; at most +-30. dof >= 1.
+double normal_score(double t, double dof);
+
+/// Quantile of (estimated variance) / (true variance) of normal values with `dof` >= 1: chi-square over its degrees of freedom.
+double variance_ratio(std::int64_t dof, double probability);
 
 /// Score of every value from index `baseline` (at least 2) on; empty when there are none.
 std::vector<double> self_starting_scores(std::span<const double> values, std::size_t baseline, double sd_floor = 0);
