@@ -2,55 +2,81 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 
 namespace midstick::clock {
+namespace {
+
+constexpr double kNominal = ClockMap::kNominalNsPerTick;
+constexpr double kUnmeasuredPpm = 5000;
+constexpr std::size_t kMostKept = 4096;          // at 7 ms apart, a whole window
+constexpr std::size_t kLeastForDrift = 64;       // below that, standard errors of a parabola are themselves a guess
+constexpr std::size_t kFitsPerWindow = 32;       // samples are fitted when there are n / this many new ones
+constexpr double kAhead = 2.0 / kFitsPerWindow;  // of half a window: a fit must hold until the next
+
+double ppm(double rate_difference) { return rate_difference / kNominal * 1e6; }
+double rate_difference(double ppm) { return ppm / 1e6 * kNominal; }
+
+RateBounds interval(const ClockMap& map) {
+  const double half = map.ns_per_tick * map.uncertainty_ppm / 1e6;
+  return {map.ns_per_tick - half, map.ns_per_tick + half};
+}
+
+}  // namespace
+
+ClockEstimator::ClockEstimator(std::uint32_t boot_id, EstimatorSettings settings)
+    : settings_(settings),
+      boot_id_(boot_id),
+      widest_{kNominal - rate_difference(settings.widest_ppm), kNominal + rate_difference(settings.widest_ppm)},
+      bounds_(widest_) {}
 
 void ClockEstimator::add(const ClockSample& sample) {
+  const auto& heard = window_.samples;
+  if (!heard.empty() && sample.board_received == heard.back().board_received && sample.board_sent == heard.back().board_sent) return;
   ++taken_;
   last_ = sample.answered;
-  if (line_.empty())
+  if (heard.empty()) {
     restart(sample);
-  else
-    take(sample);
-  double roomiest = roomiest_rate();
-  if (slack(roomiest) < -settings_.tolerance_ns) {
+  } else if (!take(sample)) {
     ++suspicions_;
     suspect_ = true;
     restart(sample);
-    roomiest = roomiest_rate();
   }
-  refit(roomiest);
   if (good()) suspect_ = false;
 }
 
-/// A point stands for `per_point_` samples in a row, so the whole past keeps the same resolution however long it grows. On the line they
-/// are merged, never chosen between: a short round trip goes with one kind of asymmetry, so choosing would tilt the line as the choice
-/// grows. Bounds cannot be tilted: the tightest stays.
-void ClockEstimator::take(const ClockSample& sample) {
-  const Point p = point(sample);
-  if (in_newest_ == per_point_ || line_.empty()) {
-    if (line_.size() == kKept) thin();
-    line_.push_back(p);
-    corridor_.push_back(p);
-    in_newest_ = 1;
-  } else {
-    line_.back() = merged(line_.back(), p);
-    if (p.half_ns < corridor_.back().half_ns) corridor_.back() = p;
-    ++in_newest_;
-  }
-  ++in_fit_;
+/// False when the sample contradicts what was heard before.
+bool ClockEstimator::take(const ClockSample& sample) {
+  if (sample.board_received < window_.samples.back().board_sent || sample.answered < sample.asked) return false;
+  ++samples_;
+  ++since_fit_;
+  window_.samples.push_back(sample);
+  lay_out(sample);
+  const bool due = static_cast<std::size_t>(since_fit_) * kFitsPerWindow >= window_.samples.size();
+  if (due) set_around_middle();
+  if (window_.corridor.slack(window_.corridor.roomiest(widest_)) < -settings_.tolerance_ns) return false;
+  if (!due) return true;
+  if (drifts_too_fast()) return false;
+  refit();
+  return true;
 }
 
+/// Nothing but this sample is known.
 void ClockEstimator::restart(const ClockSample& sample) {
-  line_.clear();
-  corridor_.clear();
-  per_point_ = 1;
-  in_fit_ = 0;
-  origin_ = sample;
-  bounds_ = {ClockMap::kNominalNsPerTick * (1 - settings_.widest_ppm / 1e6),
-             ClockMap::kNominalNsPerTick * (1 + settings_.widest_ppm / 1e6)};
-  take(sample);
+  window_.samples = {sample};
+  samples_ = 1;
+  tiled_.reset();
+  tiled_to_ = sample.answered;
+  set_around_middle();
+  refit();
+}
+
+void ClockEstimator::forget_old() {
+  auto& heard = window_.samples;
+  const auto least = static_cast<std::size_t>(settings_.least_samples);
+  while (heard.size() > kMostKept || (heard.size() > least && heard.back().answered - heard.front().answered > settings_.window)) {
+    if (heard.front().answered >= tiled_to_) tile();
+    heard.pop_front();
+  }
 }
 
 ClockState ClockEstimator::state(HostTime now) const {
@@ -67,131 +93,91 @@ HostSpan ClockEstimator::next_query_after(HostSpan base) const {
   return {base.count + static_cast<std::int64_t>(static_cast<double>(base.count) * (turns - std::floor(turns)))};
 }
 
-ClockEstimator::Point ClockEstimator::point(const ClockSample& sample) const {
-  Point p{};
-  p.received = static_cast<double>((sample.board_received - origin_.board_received).count);
-  p.sent = static_cast<double>((sample.board_sent - origin_.board_received).count);
-  p.asked = static_cast<double>((sample.asked - origin_.asked).count);
-  p.answered = static_cast<double>((sample.answered - origin_.asked).count);
-  p.middle_tick = (p.received + p.sent) / 2;
-  p.middle_ns = (p.asked + p.answered) / 2;
-  p.half_ns = std::max(0.0, (p.answered - p.asked - (p.sent - p.received) * ClockMap::kNominalNsPerTick) / 2);
-  p.weight = 1 / std::pow(p.half_ns + settings_.floor_ns, 2);
-  return p;
+void ClockEstimator::set_around_middle() {
+  forget_old();
+  const ClockSample& first = window_.samples.front();
+  const ClockSample& newest = window_.samples.back();
+  const BoardSpan ticks = newest.board_sent - first.board_received;
+  const HostSpan ns = newest.answered - first.asked;
+  window_.board_middle = first.board_received + BoardSpan{ticks.count / 2};
+  window_.host_middle = first.asked + HostSpan{ns.count / 2};
+  window_.half_span_ticks = static_cast<double>(ticks.count) / 2;
+  window_.half_span_s = static_cast<double>(ns.count) / 2e9;
+  window_.corridor = {};
+  window_.points.clear();
+  for (const ClockSample& sample : window_.samples) lay_out(sample);
 }
 
-/// Half the width, in ns, of the gap that all bounds leave for a line of this rate; negative when none fits. Concave in the rate.
-double ClockEstimator::slack(double rate) const {
-  double above = -std::numeric_limits<double>::infinity(), below = std::numeric_limits<double>::infinity();
-  for (const Point& p : corridor_) {
-    above = std::max(above, p.asked - rate * p.received);
-    below = std::min(below, p.answered - rate * p.sent);
-  }
-  return (below - above) / 2;
+void ClockEstimator::lay_out(const ClockSample& sample) {
+  const auto received = static_cast<double>((sample.board_received - window_.board_middle).count);
+  const auto sent = static_cast<double>((sample.board_sent - window_.board_middle).count);
+  const auto asked = static_cast<double>((sample.asked - window_.host_middle).count);
+  const auto answered = static_cast<double>((sample.answered - window_.host_middle).count);
+  const double drift = settings_.drift_ppm_per_s * 1e-6 / 2 / 1e9;  // ns for each ns^2
+  window_.corridor.floor(received, asked - drift * asked * asked);
+  window_.corridor.ceiling(sent, answered + drift * answered * answered);
+  const double half_trip = std::max(0.0, (answered - asked - (sent - received) * kNominal) / 2);
+  window_.points.push_back({(received + sent) / 2, (asked + answered) / 2, half_trip + settings_.floor_ns});
 }
 
-/// Rate of the line with the largest slack, by golden section over the rates that were possible so far: new bounds only take away.
-double ClockEstimator::roomiest_rate() const {
-  constexpr double kGolden = 0.6180339887498949;
-  double low = bounds_.low, high = bounds_.high;
-  double a = high - kGolden * (high - low), b = low + kGolden * (high - low);
-  double at_a = slack(a), at_b = slack(b);
-  for (int i = 0; i < 30; ++i) {
-    if (at_a < at_b) {
-      low = a;
-      a = b;
-      at_a = at_b;
-      b = low + kGolden * (high - low);
-      at_b = slack(b);
-    } else {
-      high = b;
-      b = a;
-      at_b = at_a;
-      a = high - kGolden * (high - low);
-      at_a = slack(a);
-    }
-  }
-  return (low + high) / 2;
+bool ClockEstimator::drifts_too_fast() const {
+  if (window_.points.size() < kLeastForDrift) return false;
+  const FittedRate bend = fitted_curve(window_.points, window_.half_span_ticks, 0).bend;
+  return ppm(std::abs(bend.rate) - settings_.drift_proof * bend.error) > settings_.drift_ppm_per_s * 2 * window_.half_span_s;
 }
 
-/// All rates for which a line fits, found by bisection on both sides of one that does.
-RateBounds ClockEstimator::possible_rates(double inside) const {
-  const auto edge = [&](double outside) {
-    double in = inside;
-    if (slack(outside) >= -settings_.tolerance_ns) return outside;
-    for (int i = 0; i < 20; ++i) {
-      const double middle = (in + outside) / 2;
-      (slack(middle) >= -settings_.tolerance_ns ? in : outside) = middle;
-    }
-    return outside;
-  };
-  return {edge(bounds_.low), edge(bounds_.high)};
+/// Three half widths, each of which holds the rate of the whole window by itself: certain bounds; a straight line and what drift may add; a
+/// parabola and nothing more. The narrowest counts, but two methods that differ cannot both be right to better than half their difference.
+void ClockEstimator::refit() {
+  since_fit_ = 0;
+  fitted_to_ = last_;
+  const double roomiest = window_.corridor.roomiest(widest_);
+  const double drift = rate_difference(settings_.drift_ppm_per_s * window_.half_span_s);  // from the middle to an end
+  const RateBounds lines = window_.corridor.possible(widest_, roomiest, -settings_.tolerance_ns);
+  bounds_ = {std::max(widest_.low, lines.low - drift * (1 + kAhead)), std::min(widest_.high, lines.high + drift * (1 + kAhead))};
+
+  const FittedLine line = fitted_line(window_.points, window_.half_span_ticks);
+  const bool fitted = samples_ >= settings_.least_samples && std::isfinite(line.rate.error);
+  cross_check_ppm_ = fitted ? std::optional(ppm(line.rate.rate - roomiest)) : std::nullopt;
+  if (!fitted) return publish(kNominal, kUnmeasuredPpm);
+
+  const double rate = std::clamp(line.rate.rate, lines.low, lines.high);
+  const double hard = std::max(bounds_.high - rate, rate - bounds_.low);
+  const double off_centre = std::abs(line.centre) / window_.half_span_ticks;
+  const double straight = std::abs(line.rate.rate - rate) + settings_.coverage * line.rate.error + drift * (1 + off_centre + kAhead);
+  const FittedCurve curve = fitted_curve(window_.points, window_.half_span_ticks, kAhead);
+  const auto reach = [&](const FittedRate& end) { return std::abs(end.rate - rate) + settings_.coverage * end.error; };
+  const double bent = std::max(reach(curve.first), reach(curve.last));
+  const double narrowest = std::max(std::min({hard, straight, bent}), std::abs(rate - roomiest) / 2);
+  publish(rate, std::min(ppm(narrowest), kUnmeasuredPpm));
 }
 
-/// Weighted least squares through the middles. Half a round trip bounds a middle's error, so its square weighs. How far off the rate may be
-/// comes from the residuals themselves (sandwich estimate with leverage correction, HC3), for the weights are only a guess at the errors.
-ClockEstimator::Line ClockEstimator::fit() const {
-  constexpr double kUnknown = std::numeric_limits<double>::infinity();
-  double weights = 0, tick = 0, ns = 0;
-  for (const Point& p : line_) {
-    weights += p.weight;
-    tick += p.weight * p.middle_tick;
-    ns += p.weight * p.middle_ns;
-  }
-  tick /= weights;
-  ns /= weights;
-  double xx = 0, xy = 0, square = 0;
-  for (const Point& p : line_) {
-    xx += p.weight * (p.middle_tick - tick) * (p.middle_tick - tick);
-    xy += p.weight * (p.middle_tick - tick) * (p.middle_ns - ns);
-  }
-  if (line_.size() < 3 || xx <= 0) return {ClockMap::kNominalNsPerTick, ns - ClockMap::kNominalNsPerTick * tick, kUnknown};
-  const double rate = xy / xx;
-  for (const Point& p : line_) {
-    const double x = p.middle_tick - tick;
-    const double leverage = p.weight / weights + p.weight * x * x / xx;
-    if (leverage > 0.999) return {rate, ns - rate * tick, kUnknown};
-    // A few samples can agree by chance: never believe less than three tenths of what the round trips allow.
-    const double residual = std::max(std::abs(p.middle_ns - ns - rate * x), 0.3 / std::sqrt(p.weight));
-    square += std::pow(p.weight * x * residual / (1 - leverage), 2);
-  }
-  return {rate, ns - rate * tick, std::sqrt(square) / xx};
-}
-
-void ClockEstimator::refit(double roomiest) {
-  const Line line = fit();
-  bounds_ = possible_rates(roomiest);
-  const double rate = std::clamp(line.rate, bounds_.low, bounds_.high);
+void ClockEstimator::publish(double rate, double uncertainty_ppm) {
+  const double newest = std::round(window_.points.back().tick);
   map_.boot_id = boot_id_;
-  map_.samples = in_fit_;
-  const Point& newest = line_.back();
-  map_.board_origin = origin_.board_received + BoardSpan{std::llround(newest.middle_tick)};
-  // With the rate moved into the corridor the line still goes through the same middle of all points.
-  const double ns = rate == line.rate ? line.at_zero + rate * std::round(newest.middle_tick) : newest.middle_ns;
-  map_.host_origin = origin_.asked + HostSpan{std::llround(ns)};
-  const double hard = std::max(bounds_.high - rate, rate - bounds_.low) / rate * 1e6;
-  const double soft = settings_.coverage * line.rate_error / rate * 1e6 + std::abs(rate - line.rate) / rate * 1e6;
-  const bool enough = map_.samples >= settings_.least_samples;
-  map_.ns_per_tick = enough ? rate : ClockMap::kNominalNsPerTick;
-  map_.uncertainty_ppm = enough ? std::min({hard, soft, 5000.0}) : 5000.0;
+  map_.samples = samples_;
+  map_.board_origin = window_.board_middle + BoardSpan{std::llround(newest)};
+  map_.host_origin = window_.host_middle + HostSpan{std::llround(window_.corridor.middle(rate) + rate * newest)};
+  map_.ns_per_tick = rate;
+  map_.uncertainty_ppm = uncertainty_ppm;
 }
 
-void ClockEstimator::thin() {
-  for (std::size_t i = 0; i < kKept / 2; ++i) {
-    line_[i] = merged(line_[2 * i], line_[2 * i + 1]);
-    corridor_[i] = corridor_[2 * i].half_ns <= corridor_[2 * i + 1].half_ns ? corridor_[2 * i] : corridor_[2 * i + 1];
-  }
-  line_.resize(kKept / 2);
-  corridor_.resize(kKept / 2);
-  per_point_ *= 2;
+/// Windows laid end to end speak for every instant so far: the next one counts when it is about to lose the instant where the last one
+/// ended.
+void ClockEstimator::tile() {
+  const RateBounds now = interval(map_);
+  tiled_ = tiled_ ? RateBounds{std::min(tiled_->low, now.low), std::max(tiled_->high, now.high)} : now;
+  tiled_to_ = fitted_to_;
 }
 
-ClockEstimator::Point ClockEstimator::merged(const Point& a, const Point& b) {
-  Point both = a;
-  both.weight = a.weight + b.weight;
-  both.middle_tick = (a.weight * a.middle_tick + b.weight * b.middle_tick) / both.weight;
-  both.middle_ns = (a.weight * a.middle_ns + b.weight * b.middle_ns) / both.weight;
-  return both;
+ClockMap ClockEstimator::whole_map() const {
+  if (!tiled_) return map_;
+  const RateBounds now = interval(map_);
+  const double low = std::min(tiled_->low, now.low), high = std::max(tiled_->high, now.high);
+  ClockMap whole = map_;
+  whole.ns_per_tick = (low + high) / 2;
+  whole.uncertainty_ppm = (high - low) / (high + low) * 1e6;
+  return whole;
 }
 
 }  // namespace midstick::clock

@@ -26,12 +26,11 @@ class Player {
 
   PlayOutcome run() {
     map_ = session_.clock_map();
+    suspicions_ = session_.clock().suspicions();
     start();
     auto cut_short = loop();
     session_.make_safe();
-    if (!cut_short && session_.clock().state(session_.now()) != clock::ClockState::locked)
-      cut_short = Error{ErrorKind::bench_unfit,
-                        "the board's clock could not be followed to the end of the run; its rate changed, or stamps were wrong"};
+    if (!cut_short && session_.clock().state(session_.now()) != clock::ClockState::locked) cut_short = clock_trouble();
     return finish(std::move(cut_short));
   }
 
@@ -51,6 +50,11 @@ class Player {
     session_.link().stimulate(stimulus_, now);
   }
 
+  static Error clock_trouble() {
+    return {ErrorKind::bench_unfit,
+            "the board's clock could not be followed to the end of the run; its rate changed, or stamps were wrong"};
+  }
+
   /// Plays to the end. Returns why it was cut short, or nothing.
   std::optional<Error> loop() {
     const BoardTime end = board_time(ScriptTime{} + programme_.timeline.length) + map_.ticks(kTail);
@@ -63,6 +67,7 @@ class Player {
       if (auto s = session_.step(now + kLongestWait, [this](const link::LinkEvent& e) { recorder_.take(e); }); !s) return s.error();
       if (recorder_.trouble()) return recorder_.trouble();
       if (port_trouble_) return port_trouble_;
+      if (session_.clock().suspicions() != suspicions_) return clock_trouble();  // no map holds before and after
       report_progress();
       const auto& status = recorder_.status();
       if (status && status->now > end) return check_all_played(*status);
@@ -126,7 +131,7 @@ class Player {
   PlayOutcome finish(std::optional<Error> cut_short) {
     auto& capture = recorder_.capture();
     const auto& status = recorder_.status();
-    capture.clock = session_.clock_map();
+    capture.clock = session_.clock().whole_map();
     capture.identity = session_.identity();
     capture.identity.controller = controller_.name;
     capture.end = status ? status->now : capture.begin;
@@ -159,6 +164,7 @@ class Player {
   const script::ControllerDescription& controller_;
   const std::function<void(const PlayProgress&)>& on_progress_;
   clock::ClockMap map_;
+  int suspicions_{0};
   BoardTime origin_{};
   std::vector<link::StimulusEdge> stimulus_;
   Recorder recorder_;

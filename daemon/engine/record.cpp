@@ -18,7 +18,7 @@ HostSpan seconds_span(double s) { return HostSpan{static_cast<std::int64_t>(s * 
 /// The recorder's capture, made ready for study.
 capture::Capture finished(Session& session, Recorder& recorder, capture::Segment steps) {
   capture::Capture capture = std::move(recorder.capture());
-  capture.clock = session.clock_map();
+  capture.clock = session.clock().whole_map();
   capture.identity = session.identity();
   capture.end = steps.end;
   capture.complete = true;
@@ -45,6 +45,7 @@ Result<capture::Capture> listen(Session& session, std::size_t channels, double s
   session.link().start(kRefreshMs, static_cast<std::uint8_t>((1u << channels) - 1), session.now());
   const auto board_now = [&] { return session.link().board_now(session.now()).value_or(session.clock_map().to_board(session.now())); };
   const auto sink = [&](const link::LinkEvent& e) { recorder.take(e); };
+  const int suspicions = session.clock().suspicions();
   recorder.capture().begin = board_now();
   capture::Segment steps{0, 0, board_now(), {}, {}};
   for (const RecordStep& step : kRecordSteps) {
@@ -56,6 +57,8 @@ Result<capture::Capture> listen(Session& session, std::size_t channels, double s
       session.sample_clock(kClockEvery);
       if (auto s = session.step(std::min(until, session.now() + kLongestWait), sink); !s) return s.error();
       if (recorder.trouble()) return *recorder.trouble();
+      if (session.clock().suspicions() != suspicions)
+        return session.make_safe(), Error{ErrorKind::bench_unfit, "the board's clock contradicted itself; nothing was recorded"};
     }
   }
   steps.end = board_now();
