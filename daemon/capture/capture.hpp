@@ -5,9 +5,11 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <vector>
 
+#include "daemon/clock/clock_facts.hpp"
 #include "daemon/clock/clock_map.hpp"
 #include "daemon/core/time.hpp"
 
@@ -75,6 +77,7 @@ struct Identity {
 struct Capture {
   Identity identity;
   clock::ClockMap clock;
+  std::optional<clock::ClockFacts> clock_facts;  ///< how the map came about; nothing in captures older than that
   BoardTime begin, end;
   bool complete{false};  ///< false: the run was cut short; no check may pass on it
   std::string incomplete_reason;

@@ -76,7 +76,8 @@ RateBounds Corridor::possible(RateBounds among, double inside, double least) con
     return fits;
   };
   const auto above = std::ranges::upper_bound(rates, inside);
-  return {edge(inside, std::make_reverse_iterator(std::ranges::lower_bound(rates, inside)), rates.rend()), edge(inside, above, rates.end())};
+  return {edge(inside, std::make_reverse_iterator(std::ranges::lower_bound(rates, inside)), rates.rend()),
+          edge(inside, above, rates.end())};
 }
 
 }  // namespace midstick::clock

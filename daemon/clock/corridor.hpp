@@ -1,10 +1,10 @@
 // What bounds leave for a straight line: the exact answer, from two convex hulls.
 //
-// A line ns(tick) must not pass below any `floor` point and not above any `ceiling` point. For a rate, its slack is half the vertical gap that
-// remains between the highest floor and the lowest ceiling seen along that rate: concave and piecewise linear in the rate, with corners at the
-// slopes of the hulls' edges. So the rate with the largest slack is one of those slopes, and the rates that fit at all are found on one
-// straight piece each. Positive slack: room on both sides; negative: no line of that rate fits. Points come in order of their tick, each
-// kind by itself. Pure, no threads, cannot fail. Any unit of tick and ns; rates are ns per tick.
+// A line ns(tick) must not pass below any `floor` point and not above any `ceiling` point. For a rate, its slack is half the vertical gap
+// that remains between the highest floor and the lowest ceiling seen along that rate: concave and piecewise linear in the rate, with
+// corners at the slopes of the hulls' edges. So the rate with the largest slack is one of those slopes, and the rates that fit at all are
+// found on one straight piece each. Positive slack: room on both sides; negative: no line of that rate fits. Points come in order of their
+// tick, each kind by itself. Pure, no threads, cannot fail. Any unit of tick and ns; rates are ns per tick.
 #pragma once
 
 #include <vector>

@@ -21,6 +21,10 @@ RateBounds interval(const ClockMap& map) {
   return {map.ns_per_tick - half, map.ns_per_tick + half};
 }
 
+RateBounds both(const std::optional<RateBounds>& a, const RateBounds& b) {
+  return a ? RateBounds{std::min(a->low, b.low), std::max(a->high, b.high)} : b;
+}
+
 }  // namespace
 
 ClockEstimator::ClockEstimator(std::uint32_t boot_id, EstimatorSettings settings)
@@ -46,7 +50,9 @@ void ClockEstimator::add(const ClockSample& sample) {
 
 /// False when the sample contradicts what was heard before.
 bool ClockEstimator::take(const ClockSample& sample) {
-  if (sample.board_received < window_.samples.back().board_sent || sample.answered < sample.asked) return false;
+  const ClockSample& before = window_.samples.back();
+  const bool backwards = sample.board_received < before.board_received || sample.board_sent < before.board_sent;
+  if (backwards || sample.answered < sample.asked) return false;
   ++samples_;
   ++since_fit_;
   window_.samples.push_back(sample);
@@ -65,6 +71,7 @@ void ClockEstimator::restart(const ClockSample& sample) {
   window_.samples = {sample};
   samples_ = 1;
   tiled_.reset();
+  tiled_bounds_.reset();
   tiled_to_ = sample.answered;
   set_around_middle();
   refit();
@@ -165,19 +172,31 @@ void ClockEstimator::publish(double rate, double uncertainty_ppm) {
 /// Windows laid end to end speak for every instant so far: the next one counts when it is about to lose the instant where the last one
 /// ended.
 void ClockEstimator::tile() {
-  const RateBounds now = interval(map_);
-  tiled_ = tiled_ ? RateBounds{std::min(tiled_->low, now.low), std::max(tiled_->high, now.high)} : now;
+  tiled_ = both(tiled_, interval(map_));
+  tiled_bounds_ = both(tiled_bounds_, bounds_);
   tiled_to_ = fitted_to_;
 }
 
 ClockMap ClockEstimator::whole_map() const {
   if (!tiled_) return map_;
-  const RateBounds now = interval(map_);
-  const double low = std::min(tiled_->low, now.low), high = std::max(tiled_->high, now.high);
+  const auto [low, high] = both(tiled_, interval(map_));
   ClockMap whole = map_;
   whole.ns_per_tick = (low + high) / 2;
   whole.uncertainty_ppm = (high - low) / (high + low) * 1e6;
   return whole;
+}
+
+RateBounds ClockEstimator::whole_bounds() const { return both(tiled_bounds_, bounds_); }
+
+ClockFacts ClockEstimator::facts(HostTime now, const HostClock& host) const {
+  const auto board_ppm = [](double ns_per_tick) { return (kNominal / ns_per_tick - 1) * 1e6; };
+  const auto [low, high] = whole_bounds();
+  return {state(now), board_ppm(high), board_ppm(low), cross_check_ppm_, suspicions_, host};
+}
+
+const char* name(ClockState state) {
+  constexpr const char* kNames[] = {"acquiring", "locked", "suspect", "lost"};
+  return kNames[static_cast<int>(state)];
 }
 
 }  // namespace midstick::clock

@@ -23,19 +23,13 @@
 #include <optional>
 #include <vector>
 
+#include "daemon/clock/clock_facts.hpp"
 #include "daemon/clock/clock_map.hpp"
 #include "daemon/clock/clock_sample.hpp"
 #include "daemon/clock/corridor.hpp"
 #include "daemon/clock/rate_fit.hpp"
 
 namespace midstick::clock {
-
-enum class ClockState {
-  acquiring,  ///< not yet good enough to begin a run
-  locked,     ///< uncertainty at or under target
-  suspect,    ///< bounds contradicted each other; not locked again since
-  lost        ///< nothing heard for too long
-};
 
 struct EstimatorSettings {
   double target_ppm = 100;  ///< locked at or under this uncertainty (95 %)
@@ -67,10 +61,14 @@ class ClockEstimator {
   bool needs_more() const { return !good(); }
   /// What the exchanges' bounds alone allow for the rate at any instant of the window, given the limit on drift.
   RateBounds bounds() const { return bounds_; }
+  /// The same for every instant that whole_map() speaks of.
+  RateBounds whole_bounds() const;
   /// Largest slack minus least squares, ppm; nothing before there are enough samples.
   std::optional<double> cross_check_ppm() const { return cross_check_ppm_; }
   /// How often the bounds contradicted each other since the beginning.
   int suspicions() const { return suspicions_; }
+  /// What the host's clock is, only the caller knows.
+  ClockFacts facts(HostTime now, const HostClock& host) const;
   /// Pause before the next query: `base` stretched by 0 to 100 %, never in step with anything periodic on the path.
   HostSpan next_query_after(HostSpan base) const;
 
@@ -102,7 +100,7 @@ class ClockEstimator {
   ClockMap map_;
   RateBounds widest_, bounds_;
   std::optional<double> cross_check_ppm_;
-  std::optional<RateBounds> tiled_;  // what windows laid end to end said, up to tiled_to_
+  std::optional<RateBounds> tiled_, tiled_bounds_;  // what windows laid end to end said, up to tiled_to_
   HostTime tiled_to_{}, fitted_to_{};
   int samples_{0};    // since the last restart of the fit
   int since_fit_{0};  // samples the map does not know yet

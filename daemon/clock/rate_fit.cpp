@@ -1,8 +1,8 @@
 #include "daemon/clock/rate_fit.hpp"
 
-#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
+#include <Eigen/Dense>
 #include <limits>
 #include <optional>
 

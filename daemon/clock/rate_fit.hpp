@@ -1,9 +1,9 @@
 // Weighted least squares through clock exchanges: a line, or a parabola for a rate that moves.
 //
-// ns = b0 + b1 x + b2 x^2 with x = tick / half_span, in -1..1 over the window. How far off a rate may be comes from the residuals themselves
-// (sandwich estimate with leverage correction, HC3: MacKinnon and White 1985, from memory), because the weights are only a guess at the
-// errors. Errors are one standard error; infinite when the points cannot say. Pure, no threads, cannot fail. Ticks and ns relative to
-// the window's middle; rates in ns per tick.
+// ns = b0 + b1 x + b2 x^2 with x = tick / half_span, in -1..1 over the window. How far off a rate may be comes from the residuals
+// themselves (sandwich estimate with leverage correction, HC3: MacKinnon and White 1985, from memory), because the weights are only a guess
+// at the errors. Errors are one standard error; infinite when the points cannot say. Pure, no threads, cannot fail. Ticks and ns relative
+// to the window's middle; rates in ns per tick.
 #pragma once
 
 #include <vector>

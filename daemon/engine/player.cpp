@@ -132,6 +132,7 @@ class Player {
     auto& capture = recorder_.capture();
     const auto& status = recorder_.status();
     capture.clock = session_.clock().whole_map();
+    capture.clock_facts = session_.clock_facts();
     capture.identity = session_.identity();
     capture.identity.controller = controller_.name;
     capture.end = status ? status->now : capture.begin;

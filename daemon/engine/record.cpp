@@ -19,6 +19,7 @@ HostSpan seconds_span(double s) { return HostSpan{static_cast<std::int64_t>(s * 
 capture::Capture finished(Session& session, Recorder& recorder, capture::Segment steps) {
   capture::Capture capture = std::move(recorder.capture());
   capture.clock = session.clock().whole_map();
+  capture.clock_facts = session.clock_facts();
   capture.identity = session.identity();
   capture.end = steps.end;
   capture.complete = true;

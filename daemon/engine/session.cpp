@@ -35,6 +35,7 @@ Status Session::settle_clock(double ppm, HostSpan patience) {
   clock::EstimatorSettings settings;
   settings.target_ppm = ppm;
   estimator_ = clock::ClockEstimator(link_.hello().boot_id, settings);
+  host_at_settling_ = transport_.host_clocks();
   const HostTime give_up = transport_.now() + patience;
   while (estimator_.needs_more()) {
     if (stop_requested()) return stopped();
@@ -74,6 +75,13 @@ void Session::make_safe() {
   const HostTime give_up = transport_.now() + kStopPatience;
   while (!link_.idle() && transport_.now() < give_up)
     if (auto s = step(transport_.now() + kLongestWait, {}); !s) return;  // port gone: the board's own time limit stops it
+}
+
+clock::ClockFacts Session::clock_facts() const {
+  clock::HostClock host;
+  if (const auto reading = transport_.host_clocks(); reading && host_at_settling_)
+    host = {false, clock::host_synchronised(), clock::disciplined_ppm(*host_at_settling_, *reading)};
+  return estimator_.facts(transport_.now(), host);
 }
 
 capture::Identity Session::identity() const {

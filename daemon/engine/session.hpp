@@ -6,6 +6,7 @@
 
 #include <atomic>
 #include <functional>
+#include <optional>
 
 #include "daemon/capture/capture.hpp"
 #include "daemon/clock/estimator.hpp"
@@ -40,6 +41,8 @@ class Session {
   HostTime now() const { return transport_.now(); }
   const clock::ClockMap& clock_map() const { return estimator_.map(); }
   const clock::ClockEstimator& clock() const { return estimator_; }
+  /// How the clock is known, and what the host's own clock is worth.
+  clock::ClockFacts clock_facts() const;
   capture::Identity identity() const;
 
  private:
@@ -48,6 +51,7 @@ class Session {
   link::Link link_;
   clock::ClockEstimator estimator_;
   HostTime next_query_{};
+  std::optional<clock::HostReading> host_at_settling_;
 };
 
 }  // namespace midstick::engine

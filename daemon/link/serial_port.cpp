@@ -141,7 +141,8 @@ Result<std::unique_ptr<SerialPort>> SerialPort::open(const std::string& path) {
   return std::unique_ptr<SerialPort>(new SerialPort(path, std::make_unique<Device>(port, fd)));
 }
 
-HostTime SerialPort::now() const { return {std::chrono::duration_cast<std::chrono::nanoseconds>(Clock::now().time_since_epoch()).count()}; }
+HostTime SerialPort::now() const { return {clock::raw_now_ns()}; }
+std::optional<clock::HostReading> SerialPort::host_clocks() const { return clock::read_host_clocks(); }
 
 Status SerialPort::write(std::span<const std::uint8_t> bytes) {
   if (!device_) return gone(why_gone_);
@@ -158,8 +159,9 @@ Status SerialPort::write(std::span<const std::uint8_t> bytes) {
 
 Result<std::size_t> SerialPort::read(std::span<std::uint8_t> into, HostTime deadline) {
   if (!device_) return gone(why_gone_);
-  const Clock::time_point until{
-      std::min(Clock::duration(std::chrono::nanoseconds(deadline.count)), Clock::now().time_since_epoch() + Clock::duration(kLongestWait))};
+  // No timer waits by the raw clock. Over a wait the two differ by nothing that matters.
+  const auto wait = std::clamp<std::chrono::nanoseconds>(std::chrono::nanoseconds((deadline - now()).count), {}, kLongestWait);
+  const Clock::time_point until = Clock::now() + wait;
   if (!device_->wait(asio::posix::stream_descriptor::wait_read, until)) return std::size_t{0};
   boost::system::error_code error;
   const std::size_t got = device_->stream().read_some(asio::buffer(into.data(), into.size()), error);

@@ -23,6 +23,7 @@ class SerialPort final : public Transport {
   ~SerialPort() override;
 
   HostTime now() const override;
+  std::optional<clock::HostReading> host_clocks() const override;
   Status write(std::span<const std::uint8_t> bytes) override;
   Result<std::size_t> read(std::span<std::uint8_t> into, HostTime deadline) override;
   std::string address() const override { return "serial:" + path_; }

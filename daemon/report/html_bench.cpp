@@ -14,6 +14,24 @@ namespace {
 
 constexpr std::size_t kMostEvents = 60;
 
+std::string signed_ppm(double ppm) { return fmt::format("{}{}", ppm < 0 ? "−" : "+", plain(std::abs(ppm), 2)); }
+
+std::string certain(const clock::ClockFacts& f) {
+  const std::string check = f.cross_check_ppm ? fmt::format("; a second method differs by {} ppm", signed_ppm(*f.cross_check_ppm)) : "";
+  return fmt::format("{} to {} ppm whatever the delays on the way, if it drifts by 1 ppm/s at most{}; {}, contradicted {} times",
+                     signed_ppm(f.hard_low_ppm), signed_ppm(f.hard_high_ppm), check, clock::name(f.state), f.contradictions);
+}
+
+std::string host_clock(const clock::HostClock& host) {
+  if (host.is_virtual) return "virtual time of the emulated bench: exact by definition";
+  const std::string against =
+      host.disciplined_ppm ? fmt::format("; the computer's disciplined clock against it {} ppm", signed_ppm(*host.disciplined_ppm)) : "";
+  const char* synchronised = host.synchronised == clock::Synchronised::yes  ? "synchronised to another clock"
+                             : host.synchronised == clock::Synchronised::no ? "not synchronised to another clock"
+                                                                            : "not known whether synchronised";
+  return fmt::format("raw{}; {}", against, synchronised);
+}
+
 std::string identity(const Source& source) {
   const auto& c = source.capture;
   const auto& id = c.identity;
@@ -24,6 +42,8 @@ std::string identity(const Source& source) {
   out += html_fact("Board clock", fmt::format("{} {} ppm against the computer's clock, ± {} ppm (95 %), from {} exchanges",
                                               plain(std::abs(c.clock.ppm()), 1), c.clock.ppm() < 0 ? "slow by" : "fast by",
                                               plain(c.clock.uncertainty_ppm, 2), c.clock.samples));
+  if (c.clock_facts)
+    out += html_fact("Board clock, certain", certain(*c.clock_facts)) + html_fact("Computer's clock", host_clock(c.clock_facts->host));
   if (const auto s = supply_range(c))
     out += html_fact("Controller supply", fmt::format("{} to {} V in {} readings", plain(static_cast<double>(s->low_mv) / 1e3, 3),
                                                       plain(static_cast<double>(s->high_mv) / 1e3, 3), s->samples));

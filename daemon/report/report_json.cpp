@@ -121,16 +121,35 @@ Json supply(const capture::Capture& capture) {
   return {{"low_mv", s->low_mv}, {"high_mv", s->high_mv}, {"samples", s->samples}};
 }
 
+/// Null where the capture does not say, as those of older versions.
+Json clock_facts(const capture::Capture& capture) {
+  if (!capture.clock_facts) return nullptr;
+  const auto& f = *capture.clock_facts;
+  const auto maybe = [](const std::optional<double>& ppm) { return ppm ? number(*ppm, "ppm") : Json(nullptr); };
+  return {{"state", clock::name(f.state)},
+          {"hard_ppm", {number(f.hard_low_ppm, "ppm"), number(f.hard_high_ppm, "ppm")}},
+          {"cross_check_ppm", maybe(f.cross_check_ppm)},
+          {"contradictions", f.contradictions},
+          {"host_clock", f.host.is_virtual ? "virtual" : "raw"},
+          {"host_synchronised", f.host.is_virtual ? "virtual" : clock::name(f.host.synchronised)},
+          {"host_disciplined_ppm", maybe(f.host.disciplined_ppm)}};
+}
+
+Json clock(const capture::Capture& capture) {
+  const auto& map = capture.clock;
+  return {{"ppm", number(map.ppm(), "ppm")},
+          {"uncertainty_ppm", number(map.uncertainty_ppm, "ppm")},
+          {"samples", map.samples},
+          {"ns_per_tick", number(map.ns_per_tick, "s")},
+          {"facts", clock_facts(capture)}};
+}
+
 }  // namespace
 
 std::string report_json(const Source& source) {
-  const auto& clock = source.capture.clock;
   Json out{{"version", kReportVersion}, {"verdict", judge::name(source.result.verdict)}, {"summary", source.result.summary}};
   out["run"] = run(source);
-  out["clock"] = {{"ppm", number(clock.ppm(), "ppm")},
-                  {"uncertainty_ppm", number(clock.uncertainty_ppm, "ppm")},
-                  {"samples", clock.samples},
-                  {"ns_per_tick", number(clock.ns_per_tick, "s")}};
+  out["clock"] = clock(source.capture);
   const double ratio = source.plan.decision.ratio;
   out["decision"] = {{"rule", ratio > 0 ? "guard_band" : "simple"}, {"ratio", number(ratio, "")}};
   out["time"] = time(source);

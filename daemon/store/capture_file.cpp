@@ -136,6 +136,43 @@ clock::ClockMap clock_from_json(const json& j) {
   return c;
 }
 
+/// The value of an enumeration, 0 to `last`, that name() calls `word`.
+template <class Kind>
+Kind named(const std::string& word, Kind last, const char* where) {
+  for (int i = 0; i <= static_cast<int>(last); ++i)
+    if (word == name(static_cast<Kind>(i))) return static_cast<Kind>(i);
+  throw std::runtime_error(std::string(where) + " \"" + word + "\" is none that we know");
+}
+
+json optional_to_json(const std::optional<double>& value) { return value ? json(*value) : json(nullptr); }
+std::optional<double> optional_from_json(const json& j) { return j.is_null() ? std::nullopt : std::optional(j.get<double>()); }
+
+json facts_to_json(const clock::ClockFacts& f) {
+  return {{"state", clock::name(f.state)},
+          {"hard_low_ppm", f.hard_low_ppm},
+          {"hard_high_ppm", f.hard_high_ppm},
+          {"cross_check_ppm", optional_to_json(f.cross_check_ppm)},
+          {"contradictions", f.contradictions},
+          {"host",
+           {{"virtual", f.host.is_virtual},
+            {"synchronised", clock::name(f.host.synchronised)},
+            {"disciplined_ppm", optional_to_json(f.host.disciplined_ppm)}}}};
+}
+
+clock::ClockFacts facts_from_json(const json& j) {
+  clock::ClockFacts f;
+  f.state = named(j.at("state").get<std::string>(), clock::ClockState::lost, "/clock_facts/state");
+  f.hard_low_ppm = j.at("hard_low_ppm").get<double>();
+  f.hard_high_ppm = j.at("hard_high_ppm").get<double>();
+  f.cross_check_ppm = optional_from_json(j.at("cross_check_ppm"));
+  f.contradictions = integer<int>(j.at("contradictions"), 0, 1'000'000'000);
+  const json& host = j.at("host");
+  f.host = {host.at("virtual").get<bool>(),
+            named(host.at("synchronised").get<std::string>(), clock::Synchronised::unknown, "/clock_facts/host/synchronised"),
+            optional_from_json(host.at("disciplined_ppm"))};
+  return f;
+}
+
 json identity_to_json(const capture::Identity& id) {
   return {{"board", id.board},
           {"boot_id", id.boot_id},
@@ -159,6 +196,7 @@ std::string capture_to_json(const Capture& c) {
   const json out = {{"format", "midstick capture " + std::to_string(kVersion)},
                     {"identity", identity_to_json(c.identity)},
                     {"clock", clock_to_json(c.clock)},
+                    {"clock_facts", c.clock_facts ? facts_to_json(*c.clock_facts) : json(nullptr)},
                     {"begin", c.begin.count},
                     {"end", c.end.count},
                     {"complete", c.complete},
@@ -178,6 +216,7 @@ Result<Capture> capture_from_json(std::string_view text, const std::string& wher
   Capture c;
   c.identity = identity_from_json(j.at("identity"));
   c.clock = clock_from_json(j.at("clock"));
+  if (const auto facts = j.find("clock_facts"); facts != j.end() && !facts->is_null()) c.clock_facts = facts_from_json(*facts);
   c.begin = {ticks(j.at("begin"))};
   c.end = {ticks(j.at("end"))};
   c.complete = j.at("complete").get<bool>();

@@ -58,7 +58,8 @@ class Way {
   double there(double ns) { return board_was_ = std::max(board_was_, next(ns, world_.slot_us, phase_out_) + delay()); }
   double back(double ns) {
     const double sent = next(next(ns, world_.latency_timer_us, phase_timer_), world_.slot_us, phase_in_);
-    return host_was_ = std::max(host_was_, after_pause(sent + delay() + (chance(world_.late_chance) ? uniform() * world_.late_us * 1e3 : 0)));
+    return host_was_ =
+               std::max(host_was_, after_pause(sent + delay() + (chance(world_.late_chance) ? uniform() * world_.late_us * 1e3 : 0)));
   }
   double after_pause(double ns) const {
     const double begin = world_.pause_at_s * 1e9, end = begin + world_.pause_s * 1e9;

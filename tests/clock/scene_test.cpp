@@ -107,9 +107,10 @@ TEST_P(Scenes, HoldTheTruth) {
     const Look& look = scene.looks[i];
     const Seen& seen = result.looks[i];
     const double rms = std::sqrt(seen.squares / seeds);
-    std::printf("%-14s %5.1f s: rms %5.2f (largest slack %5.2f) worst %6.2f, U to %6.2f, of the whole %6.2f ppm; held %d, whole %d, bounds %d\n",
-                name.c_str(), look.at_s, rms, std::sqrt(seen.roomiest_squares / seeds), seen.worst_ppm, seen.widest_ppm,
-                seen.widest_whole_ppm, seen.held, seen.held_whole, seen.bounded);
+    std::printf(
+        "%-14s %5.1f s: rms %5.2f (largest slack %5.2f) worst %6.2f, U to %6.2f, of the whole %6.2f ppm; held %d, whole %d, bounds %d\n",
+        name.c_str(), look.at_s, rms, std::sqrt(seen.roomiest_squares / seeds), seen.worst_ppm, seen.widest_ppm, seen.widest_whole_ppm,
+        seen.held, seen.held_whole, seen.bounded);
     SCOPED_TRACE(std::to_string(look.at_s) + " s");
     EXPECT_GE(seen.held, seeds * 99 / 100) << "published interval of the window";
     EXPECT_GE(seen.held_whole, seeds * 99 / 100) << "published interval of the whole";

@@ -74,6 +74,17 @@ TEST_P(ClockError, WidthsReadWithinAQuarterMicrosecondOfTheTruth) {
   ASSERT_TRUE(session.settle_clock(100, host_ms(10'000)).ok());
   const auto outcome = engine::play(session, programme.value(), plan->controller, {});
   ASSERT_FALSE(outcome.cut_short) << outcome.cut_short->message;
+  const auto& map = outcome.capture.clock;
+  EXPECT_NEAR(map.ppm(), options.board_ppm, map.uncertainty_ppm);
+  EXPECT_LT(map.uncertainty_ppm, 20);
+  ASSERT_TRUE(outcome.capture.clock_facts);
+  const auto& facts = *outcome.capture.clock_facts;
+  EXPECT_EQ(facts.state, clock::ClockState::locked);
+  EXPECT_LE(facts.hard_low_ppm, options.board_ppm);
+  EXPECT_GE(facts.hard_high_ppm, options.board_ppm);
+  EXPECT_LT(facts.hard_high_ppm - facts.hard_low_ppm, 500);
+  EXPECT_EQ(facts.contradictions, 0);
+  EXPECT_TRUE(facts.host.is_virtual);
   const auto& truth = (*bench)->truth();
   const HostTime end = outcome.capture.clock.to_host(outcome.capture.end);
   for (const auto& pin : plan->controller.inputs)

@@ -25,6 +25,24 @@ TEST(ClockExchange, BoundsHoldTheTruthWhateverThePathDelays) {
   }
 }
 
+TEST(ClockExchange, OwnWireTimeIsNotInTheRoundTrip) {
+  World world;
+  ASSERT_TRUE(world.greet());
+  world.run(50 * kMs);
+  for (int i = 0; i < 20; ++i) {
+    world.link.query_clock({world.now});
+    world.run(37 * kMs);
+  }
+  const auto samples = world.of<ClockSampled>();
+  ASSERT_EQ(samples.size(), 20u);
+  std::int64_t shortest = 1 * kMs;
+  for (const auto& [s] : samples)
+    shortest = std::min(shortest, (s.answered - s.asked).count - (s.board_sent - s.board_received).count * 1000 / kTicksPerUs);
+  // 14 bytes there and back are 0.5 ms on the wire; the model's delay is 0.05 ms each way.
+  EXPECT_GE(shortest, 2 * world.options.delay_ns);
+  EXPECT_LT(shortest, 2 * world.options.delay_ns + 100'000);
+}
+
 TEST(ClockExchange, LostQueryIsNeverRepeated) {
   World world;
   ASSERT_TRUE(world.greet());

@@ -124,6 +124,21 @@ TEST(ReportJson, SpansAreInTicksAndInMicrosecondsOfTrueTimeSinceTheStart) {
   EXPECT_EQ(begin["us"], 998'400.0);
 }
 
+TEST(ReportJson, ClockSaysHowItIsKnownAndWhatTheHostsOwnIsWorth) {
+  auto world = mower_world();
+  EXPECT_EQ(report(world)["clock"]["facts"]["host_synchronised"], "virtual");
+  world.capture.clock_facts->host = {false, clock::Synchronised::no, -17.25};
+  const auto facts = report(world)["clock"]["facts"];
+  EXPECT_EQ(facts["state"], "locked");
+  EXPECT_LE(facts["hard_ppm"][0], 811.2);
+  EXPECT_GE(facts["hard_ppm"][1], 812.9);
+  EXPECT_EQ(facts["host_clock"], "raw");
+  EXPECT_EQ(facts["host_synchronised"], "no");
+  EXPECT_NEAR(facts["host_disciplined_ppm"].get<double>(), -17.25, 0.01);
+  world.capture.clock_facts.reset();
+  EXPECT_TRUE(report(world)["clock"]["facts"].is_null());
+}
+
 TEST(ReportJson, LinesCarryTheControllersNames) {
   const auto span = report(mower_world())["checks"][0]["evidence"][0];
   EXPECT_EQ(span["stimulus"], (json{"throttle", "steering"}));

@@ -36,6 +36,7 @@ capture::Capture capture_of(int seconds) {
   capture::Capture c;
   c.identity = {"midstick board 1.0, boot 7", 7, "1.0", "5e1f00aa", "track drive", "a1b2c3d4e5f60718", "virtual:mower/controller.json"};
   c.clock = {7, {kBegin}, {0}, 62.5 / (1 + 812e-6), 0.42, 240};
+  c.clock_facts = {clock::ClockState::locked, 811.2, 812.9, 0.08, 0, {true, clock::Synchronised::unknown, {}}};
   c.begin = {kBegin};
   c.end = at_ms(seconds * 1000.0);
   c.complete = true;

@@ -15,6 +15,7 @@ capture::Capture small_capture() {
   c.clock.ns_per_tick = 62.5 * 1.004999;
   c.clock.uncertainty_ppm = 12.5;
   c.clock.samples = 31;
+  c.clock_facts = {clock::ClockState::suspect, 4990.125, 5010.5, std::nullopt, 2, {false, clock::Synchronised::no, -17.25}};
   c.begin = {100};
   c.end = {5'000'000'000};
   c.complete = true;
@@ -36,6 +37,24 @@ TEST(CaptureFile, RoundTripIsExact) {
   EXPECT_EQ(after->clock.ns_per_tick, before.clock.ns_per_tick);
   EXPECT_TRUE(std::isnan(after->segments.at(0).marks.at(0).values.at(1)));
   EXPECT_EQ(capture_to_json(after.value()), text);
+}
+
+TEST(CaptureFile, OneWithoutFactsOfItsClockIsStillRead) {
+  auto older = small_capture();
+  older.clock_facts.reset();
+  std::string text = capture_to_json(older);
+  const std::string none = "\"clock_facts\":null,";
+  ASSERT_NE(text.find(none), std::string::npos);
+  text.erase(text.find(none), none.size());
+  const auto after = capture_from_json(text, "capture.json");
+  ASSERT_TRUE(after.ok()) << after.error().message;
+  EXPECT_FALSE(after->clock_facts);
+}
+
+TEST(CaptureFile, AClockStateNobodyKnowsIsRefused) {
+  std::string text = capture_to_json(small_capture());
+  text.replace(text.find("suspect"), 7, "perfect");
+  EXPECT_FALSE(capture_from_json(text, "capture.json").ok());
 }
 
 TEST(CaptureFile, DisorderedEdgesAreRefusedWithTheirIndex) {
