@@ -129,7 +129,7 @@ TEST_F(Locked, AnswerBeforeTheQuestionMakesItSuspect) {
 
 TEST_F(Locked, AQuestionThatCameBeforeTheLastAnswerLeftIsNoContradiction) {
   ClockSample first = path.exchange(now), second = path.exchange(now);
-  const BoardSpan hold{2000};  // the board still had something to send
+  const BoardSpan hold{800};  // the board still had something to send
   second.asked = first.asked;
   second.board_received = first.board_received + BoardSpan{100};
   first.board_sent = first.board_sent + hold;
