@@ -19,7 +19,7 @@ enum class ClockState {
 const char* name(ClockState state);
 
 struct ClockFacts {
-  ClockState state{ClockState::acquiring};  ///< at the end
+  ClockState state{ClockState::acquiring};   ///< at the end
   double hard_low_ppm{0}, hard_high_ppm{0};  ///< certain bounds for the rate at every instant of the run (estimator.hpp)
   std::optional<double> cross_check_ppm;     ///< difference of the two methods, last 30 s
   int contradictions{0};

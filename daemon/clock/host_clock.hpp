@@ -1,7 +1,9 @@
-// The computer's own two steady clocks: the raw one, that times every exchange, and the one that time synchronisation speeds up and slows down.
+// The computer's own two steady clocks: the raw one, that times every exchange, and the one that time synchronisation speeds up and slows
+// down.
 //
 // The raw one ticks as its quartz does, so a fit over it sees no correction come and go. How the other compares says how far off the quartz
-// is, but only while the computer is synchronised to something. Linux; reads clocks, sets nothing; unknown where the kernel does not say. ns.
+// is, but only while the computer is synchronised to something. Linux; reads clocks, sets nothing; unknown where the kernel does not say.
+// ns.
 #pragma once
 
 #include <cstdint>

@@ -1,7 +1,7 @@
 // The board's clock against a reference of one pulse a second (a receiver of satellite time, a bench standard) on a capture line.
 //
-// The host's quartz is what the bench measures with; only a reference can say how far off it is. Rises that stand whole seconds apart, to 1 %
-// and across at most ten missing ones, are counted; the others are strays. A line through them gives the board's rate. U (95 %) is three
+// The host's quartz is what the bench measures with; only a reference can say how far off it is. Rises that stand whole seconds apart, to 1
+// % and across at most ten missing ones, are counted; the others are strays. A line through them gives the board's rate. U (95 %) is three
 // standard errors plus what the stamps at both ends may be off. Nothing is known about the reference itself: its error comes on top.
 // Pure, no threads, cannot fail. Sign as ClockMap::ppm(): > 0, the board runs fast.
 #pragma once

@@ -58,8 +58,8 @@ Result<ReferenceReport> hold_against_reference(Session& session, std::uint8_t li
   }
   const auto found = clock::against_reference(stamps, half_width);
   if (!found)
-    return Error{ErrorKind::bench_unfit, "no reference on that line: " + std::to_string(stamps.size()) +
-                                             " rises, of which no five stand whole seconds apart"};
+    return Error{ErrorKind::bench_unfit,
+                 "no reference on that line: " + std::to_string(stamps.size()) + " rises, of which no five stand whole seconds apart"};
   const clock::ClockMap map = session.clock().whole_map();
   ReferenceReport report{*found, 0, std::hypot(found->uncertainty_ppm, map.uncertainty_ppm)};
   report.host_ppm = ((1 + found->board_ppm / 1e6) / (1 + map.ppm() / 1e6) - 1) * 1e6;

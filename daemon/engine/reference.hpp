@@ -1,7 +1,7 @@
 // The host's clock held against a reference of one pulse a second, by way of the board: what `midstick bench --reference` shows.
 //
-// The board stamps the pulses and is asked for its time meanwhile, so the same seconds are measured by both. Makes no pulse, powers nothing.
-// Single-threaded; blocks for `seconds` (virtual ones on a virtual bench). Errors: usage for a line the board does not have,
+// The board stamps the pulses and is asked for its time meanwhile, so the same seconds are measured by both. Makes no pulse, powers
+// nothing. Single-threaded; blocks for `seconds` (virtual ones on a virtual bench). Errors: usage for a line the board does not have,
 // bench_unfit without a usable reference or with a clock that contradicts itself, stopped by the operator.
 #pragma once
 

@@ -13,8 +13,7 @@ std::vector<BoardTime> seconds(int count, double ppm, double jitter_ticks = 0, u
   std::mt19937 random(seed);
   std::normal_distribution<> jitter(0, 1);
   std::vector<BoardTime> rises;
-  for (int i = 0; i < count; ++i)
-    rises.push_back({std::llround(5'000'000 + i * 16e6 * (1 + ppm / 1e6) + jitter(random) * jitter_ticks)});
+  for (int i = 0; i < count; ++i) rises.push_back({std::llround(5'000'000 + i * 16e6 * (1 + ppm / 1e6) + jitter(random) * jitter_ticks)});
   return rises;
 }
 
