@@ -9,6 +9,7 @@
 #include <string>
 #include <vector>
 
+#include "daemon/capture/calibration.hpp"
 #include "daemon/clock/clock_facts.hpp"
 #include "daemon/clock/clock_map.hpp"
 #include "daemon/core/time.hpp"
@@ -85,6 +86,8 @@ struct Capture {
   std::vector<Edge> response;
   std::vector<Event> events;
   std::vector<Segment> segments;
+  std::optional<Calibration> calibration;  ///< the stamps above are corrected by it; nothing: they are as the board gave them
+  std::string calibration_note;            ///< why there is none although one was at hand; empty: none was
 };
 
 }  // namespace midstick::capture

@@ -61,6 +61,9 @@ void add_run(CLI::App& program, Action& action) {
   command->add_option("--build", options->request.build, "Label of the controller's build, for midstick trend");
   auto* seed = command->add_option("--seed", options->seed, "Replaces the plan's seed")
                    ->check(CLI::Range(std::int64_t{0}, std::int64_t{4294967295}));
+  command->add_option("--calibration", options->request.calibration,
+                      "Calibration of the board; default: midstick-calibrations/BOARD/calibration.json, if there");
+  command->add_option("--board", options->request.board, "Name of the board, where its USB port has no serial number");
   command->add_flag("--hand", options->request.hand, "Somebody is there to do by hand, when told, what the plan asks a hand to do");
   command->add_flag("--json", options->json, "Print report.json instead of the table");
   add_virtual_options(*command, options->request.conditions);

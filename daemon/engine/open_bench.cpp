@@ -13,10 +13,12 @@ namespace {
 
 constexpr std::string_view kSerial = "serial:";
 constexpr std::string_view kVirtual = "virtual:";
+constexpr std::string_view kLoopback = "virtual:loopback";
 constexpr std::size_t kMaxImage = 8u << 20;
 
 Error bad_address(const std::string& address) {
-  return {ErrorKind::usage, "bench address \"" + address + "\" is not understood; expected serial:/dev/ttyACM0 or virtual:CONTROLLER.json"};
+  return {ErrorKind::usage,
+          "bench address \"" + address + "\" is not understood; expected serial:/dev/ttyACM0, virtual:CONTROLLER.json or virtual:loopback"};
 }
 
 /// FNV-1a 64 (Fowler, Noll, Vo; constants from memory): names an image in a report, proves nothing.
@@ -38,10 +40,12 @@ Result<OpenBench> open_virtual(const std::string& address, const VirtualConditio
   auto controller = controller_of(address);
   if (!controller) return controller.error();
   OpenBench bench;
-  bench.controller = *controller.value();
-  auto image = fingerprint(bench.controller->image);
-  if (!image) return image.error();
-  bench.image_fingerprint = image.take();
+  bench.controller = *controller;
+  if (bench.controller) {
+    auto image = fingerprint(bench.controller->image);
+    if (!image) return image.error();
+    bench.image_fingerprint = image.take();
+  }
   virtual_bench::VirtualBenchOptions options;
   options.controller = bench.controller;
   options.name = address;
@@ -51,6 +55,7 @@ Result<OpenBench> open_virtual(const std::string& address, const VirtualConditio
   options.controller_phase_us = conditions.controller_phase_us;
   auto made = virtual_bench::VirtualBench::make(options);
   if (!made) return made.error();
+  if (address == kLoopback) bench.loopback = made->get();
   bench.transport = made.take();
   return bench;
 }
@@ -60,6 +65,7 @@ Result<OpenBench> open_virtual(const std::string& address, const VirtualConditio
 Result<std::optional<script::ControllerDescription>> controller_of(const std::string& address) {
   using Answer = std::optional<script::ControllerDescription>;
   if (address.starts_with(kSerial) && address.size() > kSerial.size()) return Answer{};
+  if (address == kLoopback) return Answer{};
   if (!address.starts_with(kVirtual) || address.size() == kVirtual.size()) return bad_address(address);
   auto controller = script::load_controller(address.substr(kVirtual.size()));
   if (!controller) return controller.error();
@@ -71,7 +77,7 @@ Result<OpenBench> open_bench(const std::string& address, const VirtualConditions
   if (!address.starts_with(kSerial) || address.size() == kSerial.size()) return bad_address(address);
   auto port = link::SerialPort::open(address.substr(kSerial.size()));
   if (!port) return port.error();
-  return OpenBench{port.take(), std::nullopt, ""};
+  return OpenBench{port.take(), std::nullopt, nullptr, ""};
 }
 
 }  // namespace midstick::engine

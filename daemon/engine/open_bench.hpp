@@ -2,6 +2,7 @@
 //
 //   serial:/dev/ttyACM0        a bench board on a serial port
 //   virtual:CONTROLLER.json    the virtual bench with that controller, in process, in virtual time
+//   virtual:loopback           the same without a controller, its lines free for calibration
 // Opening powers nothing and makes no pulse. Errors: usage for an address of another form, bad_file for a bad description, bench_missing
 // when the port is not there.
 #pragma once
@@ -14,6 +15,10 @@
 #include "daemon/core/result.hpp"
 #include "daemon/link/transport.hpp"
 #include "daemon/script/controller.hpp"
+
+namespace midstick::virtual_bench {
+class VirtualBench;
+}
 
 namespace midstick::engine {
 
@@ -28,12 +33,13 @@ struct VirtualConditions {
 struct OpenBench {
   std::unique_ptr<link::Transport> transport;
   std::optional<script::ControllerDescription> controller;  ///< of a virtual bench; replaces the plan's
+  virtual_bench::VirtualBench* loopback{nullptr};           ///< the transport, where the address is virtual:loopback
   std::string image_fingerprint;                            ///< FNV-1a 64 of board and controller image, hex; empty on a real bench
 };
 
 Result<OpenBench> open_bench(const std::string& address, const VirtualConditions& conditions);
 
-/// The controller an address names, without opening anything; nothing for a serial bench.
+/// The controller an address names, without opening anything; nothing for a serial bench or a loopback.
 Result<std::optional<script::ControllerDescription>> controller_of(const std::string& address);
 
 }  // namespace midstick::engine

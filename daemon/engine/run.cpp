@@ -7,6 +7,7 @@
 #include <nlohmann/json.hpp>
 #include <utility>
 
+#include "daemon/engine/bench_calibration.hpp"
 #include "daemon/engine/player.hpp"
 #include "daemon/engine/programme.hpp"
 #include "daemon/engine/session.hpp"
@@ -66,15 +67,18 @@ struct Ready {
   script::Plan plan;
   Programme programme;
   OpenBench bench;
+  BenchCalibration calibration;
 };
 
 Result<Ready> prepare(Result<script::Plan> plan, const RunRequest& request) {
   if (!plan) return plan.error();
   auto programme = compose(plan.value(), plan->seed);
   if (!programme) return programme.error();
+  auto calibration = BenchCalibration::find(request.calibration, board_name(request.bench, request.board));
+  if (!calibration) return calibration.error();
   auto bench = open_bench(request.bench, request.conditions);
   if (!bench) return bench.error();
-  return Ready{plan.take(), programme.take(), bench.take()};
+  return Ready{plan.take(), programme.take(), bench.take(), calibration.take()};
 }
 
 void caution(const RunRequest& request) {
@@ -83,13 +87,15 @@ void caution(const RunRequest& request) {
   for (const char* line : report::kCautions) request.on_notice(std::string("  - ") + line);
 }
 
-/// Board greeted, its lines enough, its clock known. Nothing is powered yet.
-Status meet_bench(Session& session, const Ready& ready) {
+/// Board greeted, its lines enough, its calibration fitting or not, its clock known. Nothing is powered yet.
+Status meet_bench(Session& session, Ready& ready, const RunRequest& request) {
   if (auto s = session.open(); !s) return s;
   const auto& hello = session.link().hello();
   for (const auto& pin : ready.plan.controller.outputs)
     if (pin.line_no >= hello.capture_lines + hello.pin_change_lines)
       return Error{ErrorKind::bench_missing, "output \"" + pin.name + "\" is on line " + pin.line + ", which this board does not have"};
+  ready.calibration.check(session.identity(), utc_now());
+  if (const auto& warning = ready.calibration.warning(); request.on_notice && !warning.empty()) request.on_notice("WARNING: " + warning);
   return session.settle_clock(kClockPpm, kClockPatience);
 }
 
@@ -107,7 +113,9 @@ PlayOutcome play_on(Session& session, const Ready& ready, const RunRequest& requ
                          inside ? static_cast<int>(p.segment) + 1 : 0, static_cast<int>(segments.size()),
                          static_cast<double>(p.done.count) / 1e6, static_cast<double>(p.total.count) / 1e6});
   };
-  return play(session, ready.programme, ready.plan.controller, on_progress);
+  auto played = play(session, ready.programme, ready.plan.controller, on_progress);
+  ready.calibration.apply(played.capture);
+  return played;
 }
 
 Result<RunOutcome> keep(const store::RunFolder& folder, const Ready& ready, PlayOutcome played, const std::string& started,
@@ -140,7 +148,7 @@ Result<TryOutcome> try_out(const script::Plan& plan, const RunRequest& request, 
   auto ready = prepare(plan, request);
   if (!ready) return ready.error();
   Session session(*ready->bench.transport, stop);
-  if (auto s = meet_bench(session, ready.value()); !s) return s.error();
+  if (auto s = meet_bench(session, ready.value(), request); !s) return s.error();
   auto played = play_on(session, ready.value(), request);
   auto result = judge::judge_run(ready->plan, played.capture);
   return TryOutcome{std::move(result), std::move(played.capture), std::move(played.cut_short)};
@@ -155,7 +163,7 @@ Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop)
   if (!ready) return ready.error();
   const std::string started = utc_now();
   Session session(*ready->bench.transport, stop);
-  if (auto s = meet_bench(session, ready.value()); !s) return s.error();
+  if (auto s = meet_bench(session, ready.value(), request); !s) return s.error();
   // The folder is made before anything is powered: a disk that cannot be written must not be found out after the run.
   auto folder = store::RunFolder::create(
       path,

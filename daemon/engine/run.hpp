@@ -31,6 +31,8 @@ struct RunRequest {
   std::optional<std::uint64_t> seed;  ///< replaces the plan's
   std::string build;                  ///< label of the controller's build, kept in the run for `midstick trend`; may be empty
   std::optional<std::string> mixer;   ///< path of a mixer spec, in place of the plan's
+  std::filesystem::path calibration;  ///< file; empty: the one kept for the board, if there is one (bench_calibration.hpp)
+  std::string board;                  ///< name of the board, where its USB port has no serial number
   bool hand{false};                   ///< a person is there to do what pins cannot
   VirtualConditions conditions;
   std::function<void(const RunProgress&)> on_progress;

@@ -37,9 +37,7 @@ Traffic::Traffic(const Context& context, const capture::Segment& segment, const 
   right_ = PulseTrain(out, wiring.right, segment.begin, segment.end);
 }
 
-double Traffic::width_uncertainty(const Pulse& p) const {
-  return span_uncertainty_us(capture_->clock, p.width(), p.rise_half, p.fall_half);
-}
+double Traffic::width_uncertainty(const Pulse& p) const { return span_uncertainty_us(*capture_, p.width(), p.rise_half, p.fall_half); }
 
 std::vector<const capture::Mark*> Traffic::marks(const std::string& label) const {
   std::vector<const capture::Mark*> found;

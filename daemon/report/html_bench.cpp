@@ -32,6 +32,13 @@ std::string host_clock(const clock::HostClock& host) {
   return fmt::format("raw{}; {}", against, synchronised);
 }
 
+std::string calibration_text(const capture::Capture& capture) {
+  if (const auto& c = capture.calibration)
+    return fmt::format("of board {}, {}, valid until {}: stamps corrected, their measured spread in the uncertainties", c->board,
+                       html_time(c->date), capture::valid_until(*c));
+  return "none used: stamps as the board gives them, uncertainties from its own bounds";
+}
+
 std::string identity(const Source& source) {
   const auto& c = source.capture;
   const auto& id = c.identity;
@@ -44,12 +51,16 @@ std::string identity(const Source& source) {
                                               plain(c.clock.uncertainty_ppm, 2), c.clock.samples));
   if (c.clock_facts)
     out += html_fact("Board clock, certain", certain(*c.clock_facts)) + html_fact("Computer's clock", host_clock(c.clock_facts->host));
+  out += html_fact("Calibration", calibration_text(c));
   if (const auto s = supply_range(c))
     out += html_fact("Controller supply", fmt::format("{} to {} V in {} readings", plain(static_cast<double>(s->low_mv) / 1e3, 3),
                                                       plain(static_cast<double>(s->high_mv) / 1e3, 3), s->samples));
   out += html_fact("Edges", fmt::format("{} sent, {} captured", c.stimulus.size(), c.response.size()));
   out += html_fact("Host", source.facts.host) + html_fact("Run folder", source.facts.folder) + html_fact("Plan file", source.plan.path);
-  return out + html_fact("Finished", html_time(source.facts.finished)) + "</dl>\n";
+  out += html_fact("Finished", html_time(source.facts.finished)) + "</dl>\n";
+  if (!c.calibration_note.empty())
+    out += fmt::format("<p class=\"warn\"><strong>Warning:</strong> {}.</p>\n", escape(c.calibration_note));
+  return out;
 }
 
 std::string event_list(const capture::Capture& capture) {

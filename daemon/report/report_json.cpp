@@ -144,12 +144,22 @@ Json clock(const capture::Capture& capture) {
           {"facts", clock_facts(capture)}};
 }
 
+Json calibration(const capture::Capture& capture) {
+  const auto& c = capture.calibration;
+  return {{"used", c.has_value()},
+          {"board", c ? Json(c->board) : Json(nullptr)},
+          {"date", c ? Json(c->date) : Json(nullptr)},
+          {"valid_until", c ? Json(capture::valid_until(*c)) : Json(nullptr)},
+          {"warning", capture.calibration_note}};
+}
+
 }  // namespace
 
 std::string report_json(const Source& source) {
   Json out{{"version", kReportVersion}, {"verdict", judge::name(source.result.verdict)}, {"summary", source.result.summary}};
   out["run"] = run(source);
   out["clock"] = clock(source.capture);
+  out["calibration"] = calibration(source.capture);
   const double ratio = source.plan.decision.ratio;
   out["decision"] = {{"rule", ratio > 0 ? "guard_band" : "simple"}, {"ratio", number(ratio, "")}};
   out["time"] = time(source);

@@ -5,6 +5,8 @@
 #include <nlohmann/json.hpp>
 #include <stdexcept>
 
+#include "daemon/store/calibration_file.hpp"
+
 namespace midstick::store {
 namespace {
 
@@ -193,7 +195,7 @@ capture::Identity identity_from_json(const json& j) {
 }  // namespace
 
 std::string capture_to_json(const Capture& c) {
-  const json out = {{"format", "midstick capture " + std::to_string(kVersion)},
+  json out = {{"format", "midstick capture " + std::to_string(kVersion)},
                     {"identity", identity_to_json(c.identity)},
                     {"clock", clock_to_json(c.clock)},
                     {"clock_facts", c.clock_facts ? facts_to_json(*c.clock_facts) : json(nullptr)},
@@ -205,6 +207,8 @@ std::string capture_to_json(const Capture& c) {
                     {"events", events_to_json(c.events)},
                     {"stimulus", edges_to_json(c.stimulus)},
                     {"response", edges_to_json(c.response)}};
+  if (c.calibration) out["calibration"] = calibration_value(*c.calibration);
+  if (!c.calibration_note.empty()) out["calibration_note"] = c.calibration_note;
   return out.dump() + "\n";
 }
 
@@ -225,6 +229,8 @@ Result<Capture> capture_from_json(std::string_view text, const std::string& wher
   c.events = events_from_json(j.at("events"));
   c.stimulus = edges_from_json(j.at("stimulus"));
   c.response = edges_from_json(j.at("response"));
+  if (j.contains("calibration")) c.calibration = calibration_of(j["calibration"], "/calibration");
+  c.calibration_note = j.value("calibration_note", "");
   return c;
 } catch (const std::exception& e) {  // nlohmann's errors and ours carry the place
   return Error{ErrorKind::bad_file, where + ": is not a midstick capture: " + e.what()};

@@ -1,7 +1,8 @@
 // The capture of a run as a reviewable JSON file, and back.
 //
 // Edge lists are columns: time as differences in ticks, line and level as line*2+level, and the rare stamps whose bound is not one tick as
-// [index, half_width, crowded]. Version 1. Round trip is exact. Reading trusts nothing: Error{bad_file} names the JSON pointer.
+// [index, half_width, crowded]. The calibration that corrected them is in it, or why one was not used. Version 1. Round trip is exact.
+// Reading trusts nothing: Error{bad_file} names the JSON pointer.
 #pragma once
 
 #include <string>

@@ -1,4 +1,5 @@
-// Uncertainty of spans and means: JCGM 100:2008 4.3.7 (rectangular), 5.1.2 (sum of squares), 6.3.3 (k = 2).
+// Uncertainty of spans and means: JCGM 101:2008 5.3.2 (distributions propagated), JCGM 100:2008 4.3.7 (rectangular), F.2.4.5 (what is not
+// corrected stays in U).
 #include "daemon/judge/uncertainty.hpp"
 
 #include <gtest/gtest.h>
@@ -8,29 +9,63 @@
 namespace midstick::judge {
 namespace {
 
-clock::ClockMap clock_with(double ppm) {
-  clock::ClockMap c;
-  c.uncertainty_ppm = ppm;
+constexpr double kTick = 0.0625;
+
+capture::Capture with_clock(double ppm) {
+  capture::Capture c;
+  c.clock.uncertainty_ppm = ppm;
+  return c;
+}
+
+capture::Capture calibrated(std::vector<capture::DelayCount> lone) {
+  capture::Capture c = with_clock(0);
+  c.calibration.emplace();
+  c.calibration->lone_half = 8;
+  c.calibration->pin_change = std::move(lone);
   return c;
 }
 
 TEST(SpanUncertainty, ClockRateGrowsWithTheSpan) {
-  const double rate = 2 / 1.96 * 100e-6;  // 95 % half width of 100 ppm, restated with k = 2
-  EXPECT_NEAR(span_uncertainty_us(clock_with(100), {16 * 1'000'000}, 0, 0), rate * 1e6, 0.02);
-  EXPECT_NEAR(span_uncertainty_us(clock_with(100), {-16 * 1'000'000}, 0, 0), rate * 1e6, 0.02);
+  // 1 s at 100 ppm: 100 us, far more than the ticks; the rate's part is rounded up by 1.6 % at most.
+  for (const std::int64_t span : {16'000'000, -16'000'000}) {
+    const double u = span_uncertainty_us(with_clock(100), {span}, 1, 1);
+    EXPECT_GE(u, 100 * 0.9999);
+    EXPECT_LE(u, 101.6);
+  }
 }
 
-TEST(SpanUncertainty, StampsAreRectangularAndIndependent) {
-  const double a = 8 * 0.0625 / std::sqrt(3.0), b = 60 * 0.0625 / std::sqrt(3.0);
-  EXPECT_NEAR(span_uncertainty_us(clock_with(0), {24000}, 8, 60), 2 * std::sqrt(a * a + b * b), 1e-9);
+TEST(SpanUncertainty, TwoCapturedEdgesMakeATriangle) {
+  EXPECT_NEAR(span_uncertainty_us(with_clock(0), {24000}, 1, 1), kTick * (1 - std::sqrt(0.05)), 1e-6);
 }
 
-TEST(SpanUncertainty, StampIsNeverBetterThanHalfATick) {
-  EXPECT_DOUBLE_EQ(span_uncertainty_us(clock_with(0), {24000}, 0, 0), 2 * std::hypot(0.03125 / std::sqrt(3.0), 0.03125 / std::sqrt(3.0)));
+TEST(SpanUncertainty, PinChangeBoundsAreRectangular) {
+  // Half widths 60 and 8: the tails of the trapezoid beyond x hold (68 - x)^2 / (60 * 8 * 4) of both sides together.
+  EXPECT_NEAR(span_uncertainty_us(with_clock(0), {24000}, 8, 60), kTick * (68 - std::sqrt(0.05 * 60 * 8 * 4)), 1e-3);
+}
+
+TEST(SpanUncertainty, AgainstACommandedEdgeTheSynchroniserCountsUntilItIsCalibrated) {
+  EXPECT_NEAR(span_uncertainty_us(with_clock(0), {24000}, kCommanded, 1), kTick * 0.95 * 5, 1e-5);
+  EXPECT_NEAR(span_uncertainty_us(calibrated({}), {24000}, kCommanded, 1), kTick * 0.95, 1e-5);
+  EXPECT_NEAR(span_uncertainty_us(calibrated({}), {24000}, 1, 1), span_uncertainty_us(with_clock(0), {24000}, 1, 1), 1e-9)
+      << "between two responses it falls out";
+}
+
+TEST(SpanUncertainty, MeasuredDelaysReplaceTheBoundOfALoneStampOnly) {
+  const auto c = calibrated({{-1, 10}, {0, 80}, {1, 10}});
+  const double bound = span_uncertainty_us(with_clock(0), {24000}, 8, 8), lone = span_uncertainty_us(c, {24000}, 8, 8);
+  EXPECT_LT(lone, bound / 4);
+  EXPECT_GT(lone, kTick);
+  EXPECT_NEAR(span_uncertainty_us(c, {24000}, 64, 64), span_uncertainty_us(with_clock(0), {24000}, 64, 64), 1e-9);
+}
+
+TEST(SpanUncertainty, AnotherCalibrationGivesAnotherAnswer) {
+  const double narrow = span_uncertainty_us(calibrated({{0, 1}}), {24000}, 8, 8);
+  EXPECT_GT(span_uncertainty_us(calibrated({{-6, 1}, {6, 1}}), {24000}, 8, 8), 5 * narrow);
+  EXPECT_EQ(span_uncertainty_us(calibrated({{0, 1}}), {24000}, 8, 8), narrow);
 }
 
 TEST(SpanUncertainty, UnmeasuredClockLeavesAWidthUndecidable) {
-  EXPECT_GT(span_uncertainty_us(clock::ClockMap{}, {24000}, 1, 1), 7.5) << "resonator tolerance 0.5 % of 1500 us";
+  EXPECT_GT(span_uncertainty_us(capture::Capture{}, {24000}, 1, 1), 7.5) << "resonator tolerance 0.5 % of 1500 us";
 }
 
 TEST(MeanUncertainty, ScatterShrinksWithTheRootCommonPartDoesNot) {
@@ -40,7 +75,7 @@ TEST(MeanUncertainty, ScatterShrinksWithTheRootCommonPartDoesNot) {
 
 TEST(MeanUncertainty, OneReadingKnowsNoScatter) { EXPECT_TRUE(std::isinf(mean_uncertainty(0, 1, 0.1))); }
 
-TEST(RectangularUncertainty, IsTwiceTheHalfWidthOverRootThree) { EXPECT_NEAR(rectangular_uncertainty(2.5), 2.8868, 1e-4); }
+TEST(RectangularUncertainty, HoldsNineteenTwentiethsOfTheRectangle) { EXPECT_DOUBLE_EQ(rectangular_uncertainty(2.5), 2.375); }
 
 }  // namespace
 }  // namespace midstick::judge

@@ -21,13 +21,14 @@ TEST(StudentT, GumTableG2) {
     EXPECT_NEAR(statistics::student_t95(r.dof), r.t, 5e-5) << r.dof;
 }
 
-// JCGM 100:2008 F.2.2.1 (from memory): a counter's resolution q gives u = q / sqrt(12); q = 62.5 ns -> 18.04 ns. With no other bound a
-// stamp is good to half a tick.
-TEST(Uncertainty, HalfTickStampIsTheCountersResolution) {
-  clock::ClockMap exact;
-  exact.uncertainty_ppm = 0;
-  const double u = span_uncertainty_us(exact, {24000}, 0, 0) / 2;  // k = 2
-  EXPECT_NEAR(u, std::sqrt(2.0) * 0.01804, 1e-5);
+// JCGM 100:2008 F.2.2.1 (from memory): a counter's resolution q gives u = q / sqrt(12); q = 62.5 ns -> 18.04 ns. Two such stamps make a
+// triangle, whose 95 % half width is q (1 - sqrt(0.05)): k = 1.90 instead of 2 on u sqrt(2).
+TEST(Uncertainty, TickStampIsTheCountersResolution) {
+  capture::Capture exact;
+  exact.clock.uncertainty_ppm = 0;
+  const double u = 0.01804 * std::sqrt(2.0);
+  EXPECT_NEAR(span_uncertainty_us(exact, {24000}, 1, 1), 0.0625 * (1 - std::sqrt(0.05)), 1e-5);
+  EXPECT_NEAR(span_uncertainty_us(exact, {24000}, 1, 1) / u, 1.902, 1e-3);
 }
 
 }  // namespace

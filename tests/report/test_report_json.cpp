@@ -162,6 +162,20 @@ TEST(ReportJson, CausesComeRankedWithWordsAndReason) {
   EXPECT_EQ(checks[3]["causes"], json::array());
 }
 
+TEST(ReportJson, SaysWhichCalibrationWasUsedOrWhyNot) {
+  auto world = mower_world();
+  EXPECT_EQ(report(world)["calibration"]["used"], false);
+  EXPECT_EQ(report(world)["calibration"]["warning"], "");
+  world.capture.calibration_note = "calibration x.json is not used: it was valid until 2020-01-01";
+  EXPECT_EQ(report(world)["calibration"]["warning"], world.capture.calibration_note);
+  EXPECT_EQ(schema_error(report_json(world.source())), "");
+  world.capture.calibration.emplace();
+  world.capture.calibration->board = "bench 2";
+  world.capture.calibration->date = "2026-03-01T10:00:00Z";
+  EXPECT_EQ(report(world)["calibration"]["valid_until"], "2027-03-01");
+  EXPECT_EQ(schema_error(report_json(world.source())), "");
+}
+
 TEST(ReportJson, SaysWhereTheTimeWent) {
   auto world = mower_world();
   world.capture.clock.ns_per_tick = 62.5;

@@ -57,6 +57,23 @@ TEST(CaptureFile, AClockStateNobodyKnowsIsRefused) {
   EXPECT_FALSE(capture_from_json(text, "capture.json").ok());
 }
 
+TEST(CaptureFile, CalibrationIsPartOfTheCapture) {
+  auto before = small_capture();
+  before.calibration.emplace();
+  before.calibration->board = "bench 2";
+  before.calibration->response_late = {3, 2.5};
+  before.calibration->pin_change = {{-1, 10}, {0, 20}};
+  const auto after = capture_from_json(capture_to_json(before), "capture.json");
+  ASSERT_TRUE(after.ok()) << after.error().message;
+  EXPECT_EQ(after->calibration, before.calibration);
+  before.calibration.reset();
+  before.calibration_note = "too old";
+  const auto without = capture_from_json(capture_to_json(before), "capture.json");
+  ASSERT_TRUE(without.ok());
+  EXPECT_FALSE(without->calibration.has_value());
+  EXPECT_EQ(without->calibration_note, "too old");
+}
+
 TEST(CaptureFile, DisorderedEdgesAreRefusedWithTheirIndex) {
   std::string text = capture_to_json(small_capture());
   const auto at = text.find("[1000,24000]");

@@ -106,7 +106,7 @@ void find_asks(const Context& c, const std::vector<Sent>& samples, const Ride& r
       if (s.state == goal(c.plan, ride.side) && !a.got) a.got = true, a.reached = std::max(s.begin, a.from);
     }
     a.ms = t.ms(a.reached - a.from);
-    a.uncertainty_ms = span_uncertainty_us(c.capture.clock, a.reached - a.from, 1, 1) / 1e3;
+    a.uncertainty_ms = span_uncertainty_us(c.capture, a.reached - a.from, kCommanded, 1) / 1e3;
     a.braking = braked / t.ms(a.until - a.from);
     asks.push_back(a);
   }

@@ -242,7 +242,7 @@ CheckResult judge(const Context& c) {
       f.evidence.push_back(s.traffic->span(s.begin, s.end, s.label + ": " + kSeenText[static_cast<int>(s.at_end)], failing));
   }
   const auto n = static_cast<std::int64_t>(found.size());
-  const double u = span_uncertainty_us(worst->traffic->capture().clock, worst->traffic->ticks_ms(worst->late_ms), 1, 1) / 1e3;
+  const double u = span_uncertainty_us(worst->traffic->capture(), worst->traffic->ticks_ms(worst->late_ms), kCommanded, 1) / 1e3;
   f.measures.push_back(none_allowed("phases that hide a stick", stale, n, "steps", kNeeded));
   f.measures.push_back(measure("longest time with a stale stick", worst->late_ms, {}, limit, u, "ms", n, kNeeded));
   f.measures.back().note += (f.measures.back().note.empty() ? "" : "; ") + ("slowest: " + worst->label);

@@ -122,7 +122,7 @@ std::optional<Sign> of_frames(const Context& c, const std::vector<Traffic>& all)
       const double period = c.capture.clock.us(frame) / 1e3;
       if (std::abs(period / nominal - 1) > kMostNominalOff) continue;
       ms.push_back(period);
-      u = std::max(u, span_uncertainty_us(c.capture.clock, frame, pulses[i].rise_half, pulses[i - 1].rise_half) / 1e3);
+      u = std::max(u, span_uncertainty_us(c.capture, frame, pulses[i].rise_half, pulses[i - 1].rise_half) / 1e3);
     }
   }
   const statistics::Summary s = statistics::summarise(ms);

@@ -122,7 +122,7 @@ Measure slowest(const Context& c, const std::vector<Boot>& all, Side side, const
     worst = std::max(worst, b.traffic->ms(at.value_or(b.until) - b.on));
   }
   const auto& clock = c.capture.clock;
-  const double u = span_uncertainty_us(clock, clock.ticks({static_cast<std::int64_t>(worst * 1e6)}), 1, 1) / 1e3;
+  const double u = span_uncertainty_us(c.capture, clock.ticks({static_cast<std::int64_t>(worst * 1e6)}), kCommanded, 1) / 1e3;
   Measure m = measure(std::string(name(side)) + what, worst, {}, limit, u, "ms", n);
   if (never == 0) return m;
   withhold_pass(m);  // watched for less than the limit

@@ -97,7 +97,7 @@ CheckResult judge(const Context& c) {
   }
   if (w.touched == 0) return undecided(c, "the outputs were not driven when the port was opened.");
   f.measures.push_back(off.as_measure("outputs off as driven", kNeeded));
-  const double u = span_uncertainty_us(c.capture.clock, w.pause, 1, 1) / 1e3;
+  const double u = span_uncertainty_us(c.capture, w.pause, 1, 1) / 1e3;
   f.measures.push_back(
       measure("longest time without a pulse", all.front().ms(w.pause), {}, 2 * c.plan.spec.frame.period_high_ms, u, "ms", w.touched));
   if (w.moved > 0)

@@ -95,7 +95,7 @@ bool answer(const Context& c, const Traffic& t, Side side, const Hold& a, const 
     if (std::abs(t.us(p) - last) <= moved) break;
     r.creep_ms = t.ms(p.fall - r.answered);
   }
-  r.uncertainty_ms = span_uncertainty_us(t.capture().clock, span, 1, half) / 1e3;
+  r.uncertainty_ms = span_uncertainty_us(t.capture(), span, kCommanded, half) / 1e3;
   return true;
 }
 

@@ -107,7 +107,7 @@ void judge_side(const Context& c, const std::vector<Stretch>& all, Side side, Si
   const double high = param_or(c.check, "period_high_ms", c.plan.spec.frame.period_high_ms);
   const auto& clock = c.capture.clock;
   const auto u = [&](double ms) {
-    return span_uncertainty_us(clock, clock.ticks({static_cast<std::int64_t>(ms * 1e6)}), n.rise_half, n.rise_half) / 1e3;
+    return span_uncertainty_us(c.capture, clock.ticks({static_cast<std::int64_t>(ms * 1e6)}), n.rise_half, n.rise_half) / 1e3;
   };
   f.measures.push_back(measure(who + " shortest period", period.min, low, {}, u(period.min), "ms", frames, kNeeded));
   f.measures.push_back(measure(who + " longest period", period.max, {}, high, u(period.max), "ms", frames, kNeeded));

@@ -74,7 +74,7 @@ std::vector<Step> steps(const Context& c, const std::vector<Traffic>& all) {
       if (s.both()) {
         const BoardSpan apart = s.first[1]->rise - s.first[0]->rise;
         s.apart_ms = t.ms(apart);
-        s.uncertainty_ms = span_uncertainty_us(t.capture().clock, apart, s.first[0]->rise_half, s.first[1]->rise_half) / 1e3;
+        s.uncertainty_ms = span_uncertainty_us(t.capture(), apart, s.first[0]->rise_half, s.first[1]->rise_half) / 1e3;
       }
       found.push_back(s);
     }

@@ -156,7 +156,7 @@ void judge_first(const Context& c, const std::vector<Boot>& all, Side side, Find
     slowest = std::max(slowest, b.traffic->ms(b.first.value_or(b.until) - b.on));
   }
   const auto& clock = c.capture.clock;
-  const double u = span_uncertainty_us(clock, clock.ticks({static_cast<std::int64_t>(slowest * 1e6)}), 1, 1) / 1e3;
+  const double u = span_uncertainty_us(c.capture, clock.ticks({static_cast<std::int64_t>(slowest * 1e6)}), kCommanded, 1) / 1e3;
   Measure m = measure(std::string(name(side)) + " first neutral pulse", slowest, {}, limit, u, "ms", n);
   if (never > 0) {
     withhold_pass(m);  // the watch was shorter than the limit

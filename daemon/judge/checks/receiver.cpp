@@ -189,7 +189,8 @@ void judge_stop(const Context& c, const script::Plan& plan, const Part& p, Findi
     half = std::max(half, w.safe_half);
   }
   const double ms = t.ms(safe - from), limit = plan.spec.loss.safe_within_ms;
-  Measure m = measure("time to safe, " + p.name, ms, {}, limit, span_uncertainty_us(c.capture.clock, safe - from, 1, half) / 1e3, "ms", 1);
+  Measure m =
+      measure("time to safe, " + p.name, ms, {}, limit, span_uncertainty_us(c.capture, safe - from, kCommanded, half) / 1e3, "ms", 1);
   if (!reached) {
     withhold_pass(m);
     m.note = "not safe when the watch ended";

@@ -57,7 +57,7 @@ void watch_frames(const Context& c, const Traffic& t, Side side, const capture::
   std::optional<BoardTime> previous = before ? std::optional(before->rise) : std::nullopt;
   const auto take = [&](BoardTime rise, std::uint16_t half) {
     if (previous) {
-      const double ms = t.ms(rise - *previous), u = span_uncertainty_us(t.capture().clock, rise - *previous, half, half) / 1e3;
+      const double ms = t.ms(rise - *previous), u = span_uncertainty_us(t.capture(), rise - *previous, half, half) / 1e3;
       ++r.frames;
       if (ms > r.longest_ms) r.longest_ms = ms, r.uncertainty_ms = u;
       if (ms - u > limit)

@@ -109,7 +109,8 @@ Loss watch(const Context& c, const Traffic& t, BoardTime from, BoardTime until) 
     last_safe = std::max(last_safe, w.safe_at.value_or(until));
   }
   l.safe_ms = t.ms(last_safe - from);
-  l.uncertainty_ms = span_uncertainty_us(t.capture().clock, last_safe - from, 1, std::max(l.side[0].safe_half, l.side[1].safe_half)) / 1e3;
+  l.uncertainty_ms =
+      span_uncertainty_us(t.capture(), last_safe - from, kCommanded, std::max(l.side[0].safe_half, l.side[1].safe_half)) / 1e3;
   return l;
 }
 

@@ -194,7 +194,7 @@ void judge_input(const Context& c, const std::vector<Traffic>& all, int i, Findi
   for (const Traffic& t : all) {
     for (const auto* mark : t.marks(kToHigh[i])) add_throw(c, t, i, *side, *mark, 1, found);
     for (const auto* mark : t.marks(kToLow[i])) add_throw(c, t, i, *side, *mark, -1, found);
-    u = std::max(u, span_uncertainty_us(t.capture().clock, t.ticks_ms(limit_ms(c, i)), 60, 60) / 1e3);
+    u = std::max(u, span_uncertainty_us(t.capture(), t.ticks_ms(limit_ms(c, i)), 60, 60) / 1e3);
   }
   const std::string who = kNames[i];
   const std::size_t first = f.measures.size();

@@ -149,7 +149,7 @@ std::optional<Loss> loss_at(const Context& c, const Traffic& t, const char* labe
     l.reached = l.reached && w.safe_at;
     const BoardSpan took = w.safe_at.value_or(l.until) - l.from;
     l.safe_ms = std::max(l.safe_ms, t.ms(took));
-    l.uncertainty_ms = std::max(l.uncertainty_ms, span_uncertainty_us(t.capture().clock, took, 1, w.safe_half) / 1e3);
+    l.uncertainty_ms = std::max(l.uncertainty_ms, span_uncertainty_us(t.capture(), took, kCommanded, w.safe_half) / 1e3);
   }
   return l;
 }
@@ -226,8 +226,7 @@ CheckResult judge(const Context& c) {
       for (const Hold& h : holds(t, still_us(c.plan, c.check))) judge_hold(c, t, h, s, n);
     const std::string who = name(s);
     f.measures.push_back(none_allowed(who + " pulses off", n.off, n.pulses, "pulses", kNeeded));
-    const double u =
-        span_uncertainty_us(c.capture.clock, c.capture.clock.ticks({static_cast<std::int64_t>(n.longest_gap_ms * 1e6)}), 1, 1) / 1e3;
+    const double u = span_uncertainty_us(c.capture, c.capture.clock.ticks({static_cast<std::int64_t>(n.longest_gap_ms * 1e6)}), 1, 1) / 1e3;
     f.measures.push_back(measure(who + " longest time between pulses", n.longest_gap_ms, {}, 2 * c.plan.spec.frame.period_high_ms, u, "ms",
                                  n.pulses, kNeeded));
     wrong.insert(wrong.end(), n.wrong.begin(), n.wrong.end());

@@ -141,7 +141,8 @@ void judge_return(const Context& c, const std::vector<Trial>& all, Findings& f) 
     if (!worst || t.late_ms > worst->late_ms) worst = &t;
   }
   if (worst) limit += settled_after_ms(c.plan, travel_of(*worst->kind)) - settled_after_ms(c.plan, 0);
-  const double u = worst ? span_uncertainty_us(worst->traffic->capture().clock, worst->traffic->ticks_ms(worst->late_ms), 1, 1) / 1e3 : 0;
+  const double u =
+      worst ? span_uncertainty_us(worst->traffic->capture(), worst->traffic->ticks_ms(worst->late_ms), kCommanded, 1) / 1e3 : 0;
   f.measures.push_back(measure("longest answer after the good frames return", worst ? worst->late_ms : 0, {}, limit, u, "ms", n, kNeeded));
 }
 

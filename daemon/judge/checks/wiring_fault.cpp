@@ -81,7 +81,7 @@ void judge_safe(const Context& c, const Traffic& t, BoardTime from, BoardTime un
   for (const Side s : kSides) {
     const SafeWatch w = watch_safe(c.plan, t, s, from, until, std::numeric_limits<double>::quiet_NaN(), 0);
     const double ms = t.ms(w.safe_at.value_or(until) - from);
-    const double u = span_uncertainty_us(c.capture.clock, w.safe_at.value_or(until) - from, 1, w.safe_half) / 1e3;
+    const double u = span_uncertainty_us(c.capture, w.safe_at.value_or(until) - from, kCommanded, w.safe_half) / 1e3;
     Measure m = measure(std::string(name(s)) + " time to safe", ms, {}, allowed_ms, u, "ms", 1);
     if (!w.safe_at) {
       withhold_pass(m);
