@@ -19,6 +19,8 @@ int decimals_for(double uncertainty) {
   if (!(uncertainty > 0) || !std::isfinite(uncertainty)) return 1;
   return std::clamp(1 - static_cast<int>(std::floor(std::log10(uncertainty))), 0, 3);
 }
+/// A number and its unit stay on one line.
+std::string in_unit(const std::string& number, const std::string& unit) { return number + "\u00a0" + unit; }
 std::string number(double value) { return report::plain(value, decimals_for(std::abs(value))); }
 std::string with_uncertainty(double value, double uncertainty) {
   const int decimals = decimals_for(uncertainty);
@@ -55,13 +57,13 @@ std::string budget_section(const BudgetOf& b) {
   table.caption = "Uncertainty budget of " + b.quantity;
   table.head = {"Source",      "Type",         "Distribution",      "Value", "Divisor", "Standard uncertainty",
                 "Sensitivity", "Contribution", "Degrees of freedom"};
-  table.columns = "twwwnwwwn";
+  table.columns = "ttttttttt";  // nine columns on 1000 px: headings must be free to wrap
   for (const auto& row : b.budget.rows)
-    table.rows.push_back({escape(row.source), statistics::name(row.evaluation), statistics::name(row.distribution),
-                          number(row.value) + " " + row.unit, report::plain(statistics::divisor(row.distribution), 3),
-                          number(row.standard()) + " " + row.unit,
-                          row.unit == "ns" ? report::plain(row.sensitivity, 3) : report::plain(row.sensitivity, 3) + " ns/" + row.unit,
-                          number(row.contribution()) + " ns", dof_text(row.dof)});
+    table.rows.push_back(
+        {escape(row.source), statistics::name(row.evaluation), statistics::name(row.distribution), in_unit(number(row.value), row.unit),
+         report::plain(statistics::divisor(row.distribution), 3), in_unit(number(row.standard()), row.unit),
+         row.unit == "ns" ? report::plain(row.sensitivity, 3) : in_unit(report::plain(row.sensitivity, 3), "ns/" + row.unit),
+         in_unit(number(row.contribution()), "ns"), dof_text(row.dof)});
   std::string out = fmt::format("<section><h3>{}</h3>\n", escape(b.quantity)) + report::html_table(table) + "<dl class=\"facts\">";
   out += html_fact("Combined standard uncertainty", number(b.budget.combined) + " ns");
   out += html_fact("Effective degrees of freedom", b.budget.dof ? dof_text(*b.budget.dof) : "not defined");
@@ -92,7 +94,8 @@ std::string certificate_html(const Certificate& certificate) {
       "certificate</title>\n<style>\n{}</style></head>\n<body>\n",
       escape(c.board), report::kPageCss);
   out += fmt::format(
-      "<header class=\"top\"><p class=\"brand\">Midstick certificate of calibration</p><h1>{}</h1><p class=\"lead\">The bench board's own "
+      "<header class=\"top\" style=\"border-left-color: var(--soft)\"><p class=\"brand\">Midstick certificate of "
+      "calibration</p><h1>{}</h1><p class=\"lead\">The bench board's own "
       "errors, "
       "measured on {}. Not to be used after {}.</p></header>\n<main>\n",
       escape(c.board), escape(report::html_time(c.date)), escape(capture::valid_until(c)));

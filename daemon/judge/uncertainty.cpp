@@ -31,7 +31,7 @@ double rounded_up(double sd) {
 EndError error_of(std::uint16_t half, double synchroniser, std::uint16_t lone_half, const Delays& lone) {
   if (half == kCommanded) return {{0, 0}};
   if (half <= kCaptured) return {{0, 1 + synchroniser}};
-  if (half != lone_half || lone.empty()) return {{-double(half), double(half)}};
+  if (half != lone_half || lone.empty()) return {{-double(half), double(half + 1)}};
   EndError measured;
   for (const auto& d : lone) measured.push_back({double(d.ticks), double(d.ticks + 1), double(d.count)});
   return measured;

@@ -8,9 +8,10 @@
 //   synchroniser
 //                   as well, up to 4 ticks on the chip (data sheet, from memory): it falls out between two of them, and against a
 //                   commanded edge it stays until a calibration has taken it out
-//   pin change      within +- half_width ticks, rectangular. With a calibration: as the lone stamps measured then, each up to a tick later
-//                   for the phase of the edge. A crowded stamp keeps the board's bound: how late it is hangs on what crowds it, so a sample
-//                   of other crowds proves nothing, and its U is too wide rather than too narrow
+//   pin change      within +- half_width of the tick after the edge, rectangular: -half to half + 1. With a calibration: as the lone
+//                   stamps measured then, each up to a tick later for the phase of the edge. A crowded stamp keeps the board's bound: how
+//                   late it is hangs on what crowds it, so a sample of other crowds proves nothing, and its U is too wide rather than too
+//                   narrow
 // The clock's rate is given as a 95 % half width and taken as normal, u = U / 1.96 (4.3.4). Readings are true us. Pure; cannot fail.
 #pragma once
 
