@@ -58,8 +58,7 @@ std::string identity(const Source& source) {
   out += html_fact("Edges", fmt::format("{} sent, {} captured", c.stimulus.size(), c.response.size()));
   out += html_fact("Host", source.facts.host) + html_fact("Run folder", source.facts.folder) + html_fact("Plan file", source.plan.path);
   out += html_fact("Finished", html_time(source.facts.finished)) + "</dl>\n";
-  if (!c.calibration_note.empty())
-    out += fmt::format("<p class=\"warn\"><strong>Warning:</strong> {}.</p>\n", escape(c.calibration_note));
+  if (!c.calibration_note.empty()) out += fmt::format("<p class=\"warn\"><strong>Warning:</strong> {}.</p>\n", escape(c.calibration_note));
   return out;
 }
 
