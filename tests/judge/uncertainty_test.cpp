@@ -41,7 +41,6 @@ TEST(SpanUncertainty, TwoCapturedEdgesMakeATriangle) {
 TEST(SpanUncertainty, PinChangeBoundsAreRectangular) {
   // Widths 121 and 17: the tails of the trapezoid beyond x hold (69 - x)^2 / (121 * 17) of both sides together.
   EXPECT_NEAR(span_uncertainty_us(with_clock(0), {24000}, 8, 60), kTick * (69 - std::sqrt(0.05 * 121 * 17)), 1e-3);
-}, 8, 60), kTick * (68 - std::sqrt(0.05 * 60 * 8 * 4)), 1e-3);
 }
 
 TEST(SpanUncertainty, AgainstACommandedEdgeTheSynchroniserCountsUntilItIsCalibrated) {
