@@ -196,17 +196,17 @@ capture::Identity identity_from_json(const json& j) {
 
 std::string capture_to_json(const Capture& c) {
   json out = {{"format", "midstick capture " + std::to_string(kVersion)},
-                    {"identity", identity_to_json(c.identity)},
-                    {"clock", clock_to_json(c.clock)},
-                    {"clock_facts", c.clock_facts ? facts_to_json(*c.clock_facts) : json(nullptr)},
-                    {"begin", c.begin.count},
-                    {"end", c.end.count},
-                    {"complete", c.complete},
-                    {"incomplete_reason", c.incomplete_reason},
-                    {"segments", segments_to_json(c.segments)},
-                    {"events", events_to_json(c.events)},
-                    {"stimulus", edges_to_json(c.stimulus)},
-                    {"response", edges_to_json(c.response)}};
+              {"identity", identity_to_json(c.identity)},
+              {"clock", clock_to_json(c.clock)},
+              {"clock_facts", c.clock_facts ? facts_to_json(*c.clock_facts) : json(nullptr)},
+              {"begin", c.begin.count},
+              {"end", c.end.count},
+              {"complete", c.complete},
+              {"incomplete_reason", c.incomplete_reason},
+              {"segments", segments_to_json(c.segments)},
+              {"events", events_to_json(c.events)},
+              {"stimulus", edges_to_json(c.stimulus)},
+              {"response", edges_to_json(c.response)}};
   if (c.calibration) out["calibration"] = calibration_value(*c.calibration);
   if (!c.calibration_note.empty()) out["calibration_note"] = c.calibration_note;
   return out.dump() + "\n";
