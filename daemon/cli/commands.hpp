@@ -17,6 +17,7 @@ void add_run(CLI::App& program, Action& action);
 void add_random(CLI::App& program, Action& action);
 void add_record(CLI::App& program, Action& action);
 void add_calibrate(CLI::App& program, Action& action);
+void add_sweep(CLI::App& program, Action& action);
 void add_judge(CLI::App& program, Action& action);
 void add_trend(CLI::App& program, Action& action);
 void add_bench(CLI::App& program, Action& action);

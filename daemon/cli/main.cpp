@@ -14,6 +14,7 @@ int main(int argc, char** argv) {
   midstick::cli::add_random(program, action);
   midstick::cli::add_record(program, action);
   midstick::cli::add_calibrate(program, action);
+  midstick::cli::add_sweep(program, action);
   midstick::cli::add_judge(program, action);
   midstick::cli::add_trend(program, action);
   midstick::cli::add_bench(program, action);

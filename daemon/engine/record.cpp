@@ -41,7 +41,7 @@ void prompt(const RecordRequest& request, const script::ControllerDescription& c
 }  // namespace
 
 Result<capture::Capture> listen(Session& session, std::size_t channels, double seconds,
-                                const std::function<void(const RecordStep&)>& on_step) {
+                                const std::function<void(const RecordStep&)>& on_step, std::span<const RecordStep> all) {
   Recorder recorder;
   session.link().start(kRefreshMs, static_cast<std::uint8_t>((1u << channels) - 1), session.now());
   const auto board_now = [&] { return session.link().board_now(session.now()).value_or(session.clock_map().to_board(session.now())); };
@@ -49,7 +49,7 @@ Result<capture::Capture> listen(Session& session, std::size_t channels, double s
   const int suspicions = session.clock().suspicions();
   recorder.capture().begin = board_now();
   capture::Segment steps{0, 0, board_now(), {}, {}};
-  for (const RecordStep& step : kRecordSteps) {
+  for (const RecordStep& step : all) {
     steps.marks.push_back({board_now(), step.mark, {}});
     if (on_step) on_step(step);
     const HostTime until = session.now() + seconds_span(seconds * step.share);

@@ -7,6 +7,7 @@
 #include <atomic>
 #include <filesystem>
 #include <functional>
+#include <span>
 #include <string>
 
 #include "daemon/engine/open_bench.hpp"
@@ -25,7 +26,7 @@ struct RecordRequest {
 
 /// Captures `channels` lines through all steps. `on_step` is called when one begins. The session is greeted and its clock settled.
 Result<capture::Capture> listen(Session& session, std::size_t channels, double seconds,
-                                const std::function<void(const RecordStep&)>& on_step);
+                                const std::function<void(const RecordStep&)>& on_step, std::span<const RecordStep> steps = kRecordSteps);
 
 /// Everything: bench, prompts, study, file.
 Result<ReceiverFinding> record(const RecordRequest& request, const std::atomic<bool>& stop);
