@@ -62,7 +62,8 @@ int run(Options options) {
     std::printf("map: %s\n", (options.request.out / "map.html").c_str());
     return 0;
   };
-  return options.receiver ? done(sweep::sweep_receiver(options.request, stop_on_signal())) : done(sweep::sweep(options.request, stop_on_signal()));
+  return options.receiver ? done(sweep::sweep_receiver(options.request, stop_on_signal()))
+                          : done(sweep::sweep(options.request, stop_on_signal()));
 }
 
 }  // namespace
@@ -70,21 +71,26 @@ int run(Options options) {
 void add_sweep(CLI::App& program, Action& action) {
   auto options = std::make_shared<Options>();
   auto& r = options->request;
-  auto* command = program.add_subcommand("sweep",
-                                         "Sweep every stick over its travel and write the controller's map, and a mixer spec from it.\n"
-                                         "CAUTION: powers the controller and drives it to full stick. Disconnect the motors, or lift both tracks off the "
-                                         "ground, first. With --receiver it powers nothing and tells a person at the transmitter what to do.");
+  auto* command = program.add_subcommand(
+      "sweep",
+      "Sweep every stick over its travel and write the controller's map, and a mixer spec from it.\n"
+      "CAUTION: powers the controller and drives it to full stick. Disconnect the motors, or lift both tracks off the "
+      "ground, first. With --receiver it powers nothing and tells a person at the transmitter what to do.");
   command->add_option("--bench", r.bench, "serial:/dev/ttyACM0 or virtual:CONTROLLER.json")->required();
   command->add_option("--out", r.out, "Folder to make")->required();
   command->add_option("--controller", r.controller, "Controller description; a virtual bench knows its own");
   command->add_flag("--receiver", options->receiver, "Map a receiver, wired to the capture lines, instead of a controller");
-  command->add_option("--for", r.seconds, "Receiver only: seconds for all steps together")->check(CLI::Range(20.0, 600.0))->capture_default_str();
+  command->add_option("--for", r.seconds, "Receiver only: seconds for all steps together")
+      ->check(CLI::Range(20.0, 600.0))
+      ->capture_default_str();
   command->add_option("--low-us", r.settings.low_us, "Shortest stick pulse")->check(CLI::Range(700.0, 1400.0))->capture_default_str();
   command->add_option("--high-us", r.settings.high_us, "Longest stick pulse")->check(CLI::Range(1600.0, 2300.0))->capture_default_str();
   command->add_option("--step-us", r.settings.step_us, "Step of the slow sweep")->check(CLI::Range(2.0, 50.0))->capture_default_str();
   command->add_option("--grid", r.settings.grid, "Positions a side of the grid")->check(CLI::Range(3, 33))->capture_default_str();
   command->add_option("--frame-us", r.settings.frame_us, "Receiver frame")->check(CLI::Range(8000.0, 50000.0))->capture_default_str();
-  command->add_option("--arm-ms", r.settings.arm_ms, "Neutral held until the outputs should follow; twice and four times that are tried as well")
+  command
+      ->add_option("--arm-ms", r.settings.arm_ms,
+                   "Neutral held until the outputs should follow; twice and four times that are tried as well")
       ->check(CLI::Range(100.0, 15000.0))
       ->capture_default_str();
   command->add_option("--seed", r.seed, "Of the receiver frames' dither")->check(CLI::Range(std::int64_t{0}, std::int64_t{4294967295}));

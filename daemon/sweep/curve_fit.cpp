@@ -41,7 +41,8 @@ struct Freed {
 
 double CurveFit::u95(std::size_t i) const { return statistics::student_t95(freedom) * u[i]; }
 
-std::optional<CurveFit> fit_curve(const Curve& curve, const std::vector<double>& start, std::span<const double> x, std::span<const double> y) {
+std::optional<CurveFit> fit_curve(const Curve& curve, const std::vector<double>& start, std::span<const double> x,
+                                  std::span<const double> y) {
   constexpr std::size_t kMostSteps = 200;
   constexpr double kParameterTol = 1e-9, kGradientTol = 1e-10;
   const std::size_t n = x.size(), k = start.size();

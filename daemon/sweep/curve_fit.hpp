@@ -21,6 +21,7 @@ struct CurveFit {
 
 using Curve = std::function<double(const std::vector<double>& p, double x)>;
 
-std::optional<CurveFit> fit_curve(const Curve& curve, const std::vector<double>& start, std::span<const double> x, std::span<const double> y);
+std::optional<CurveFit> fit_curve(const Curve& curve, const std::vector<double>& start, std::span<const double> x,
+                                  std::span<const double> y);
 
 }  // namespace midstick::sweep

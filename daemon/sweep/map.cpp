@@ -156,9 +156,7 @@ class Mapper {
 
   Coupling coupling(std::size_t o) const {
     Coupling out{map_.outputs[o]};
-    const auto alone = [&](std::size_t i, double in) {
-      return Slow(map_.curve(i, o).points).at(in, true) - map_.neutral[o].value;
-    };
+    const auto alone = [&](std::size_t i, double in) { return Slow(map_.curve(i, o).points).at(in, true) - map_.neutral[o].value; };
     for (const GridPoint& p : map_.grid) {
       const double sum = map_.neutral[o].value + alone(0, p.in[0]) + alone(1, p.in[1]), off = std::abs(p.out[o].us - sum);
       if (off > out.largest_us) out.largest_us = off, out.at_first = p.in[0], out.at_second = p.in[1];

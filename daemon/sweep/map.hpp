@@ -2,7 +2,8 @@
 //
 // map_of() is pure: from a sweep's capture (play.hpp) to the map; no mixer spec plays a part. All U are 95 %. Widths are us of true time:
 // a controller whose own clock is off shows its widths as the outside world sees them. Input positions are us as sent by the bench. What
-// could not be found is empty, never guessed. U holds the scatter of the controller's own reading and its counting in steps of up to 0.5 us. Fails with bench_unfit where the probe's part does (pace.hpp), or a leg is missing.
+// could not be found is empty, never guessed. U holds the scatter of the controller's own reading and its counting in steps of up to 0.5
+// us. Fails with bench_unfit where the probe's part does (pace.hpp), or a leg is missing.
 #pragma once
 
 #include <optional>
@@ -40,11 +41,11 @@ struct FastMap {
 struct CurveMap {
   std::string input, output;
   bool answers{false};
-  Value neutral;                     ///< output with the input at its centre, us
-  SideMap low, high;                 ///< input below and above its centre
-  Value hysteresis;                  ///< largest difference of the ways up and down at one position, us of output
-  double step_back{0};               ///< largest step against the output's own direction on one way, us; 0: monotonic
-  double step_back_u{0};             ///< U of a step's size: a smaller step back is noise
+  Value neutral;          ///< output with the input at its centre, us
+  SideMap low, high;      ///< input below and above its centre
+  Value hysteresis;       ///< largest difference of the ways up and down at one position, us of output
+  double step_back{0};    ///< largest step against the output's own direction on one way, us; 0: monotonic
+  double step_back_u{0};  ///< U of a step's size: a smaller step back is noise
   bool monotonic{true};
   std::optional<double> smallest_step;  ///< us of input: steps of this size always showed; none of those tried did: empty
   std::optional<FastMap> fast;

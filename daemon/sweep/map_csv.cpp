@@ -69,7 +69,8 @@ std::string side_constants(const std::string& prefix, const SideMap& s, bool hig
     out += define(prefix + side + "_EDGE_US", s.edge->value, s.edge->u, "input " + where + ": edge of the dead band");
   }
   if (s.end) out += define(prefix + side + "_END_US", s.end->value, s.end->u, "input from which the output stays as it is");
-  if (s.fit.offset && s.fit.jumps) out += define(prefix + side + "_START_US", s.fit.offset->value, s.fit.offset->u, "output's step at the edge");
+  if (s.fit.offset && s.fit.jumps)
+    out += define(prefix + side + "_START_US", s.fit.offset->value, s.fit.offset->u, "output's step at the edge");
   out += define(prefix + side + "_REACH_US", s.fit.last.value, s.fit.last.u, "output at the end");
   if (s.fit.gain)
     out += define_gain(prefix + side + "_GAIN", *s.fit.gain,
@@ -93,7 +94,8 @@ std::string map_csv(const Map& map) {
       for (std::size_t k = 0; k < map.inputs.size(); ++k) out += line(",%.3f", k == i ? first[p].in : map.settings.centre_us);
       for (std::size_t o = 0; o < map.outputs.size(); ++o) {
         const auto& points = map.curve(i, o).points;
-        const auto same = std::ranges::find_if(points, [&](const CurvePoint& q) { return q.up == first[p].up && std::abs(q.in - first[p].in) < 1e-6; });
+        const auto same =
+            std::ranges::find_if(points, [&](const CurvePoint& q) { return q.up == first[p].up && std::abs(q.in - first[p].in) < 1e-6; });
         out += same == points.end() ? ",,," : line(",%.3f,%.3f,%d", same->out.us, same->out.u, same->out.pulses);
       }
       out += "\r\n";
@@ -140,8 +142,8 @@ std::string map_header(const Map& map, const MapFacts& facts) {
 
 std::string map_header(const ReceiverMap& map, const MapFacts& facts) {
   std::string out = opening(facts, "Map of the receiver \"" + map.name + "\".");
-  out += line("#define %-32s %6ld /* us; %.1f, U %.1f; frame */\n", "RECEIVER_FRAME_US", std::lround(map.period_us.value), map.period_us.value,
-              map.period_us.u);
+  out += line("#define %-32s %6ld /* us; %.1f, U %.1f; frame */\n", "RECEIVER_FRAME_US", std::lround(map.period_us.value),
+              map.period_us.value, map.period_us.u);
   for (const ChannelMap& c : map.channels) {
     const std::string name = macro(c.name);
     out += define(name + "_LOW_US", c.low.value, c.low.u, "stick held at its low end");

@@ -11,7 +11,9 @@ using nlohmann::ordered_json;
 
 constexpr double kThousandth = 1e3;
 
-ordered_json rounded(double x) { return std::isfinite(x) ? ordered_json(std::round(x * kThousandth) / kThousandth) : ordered_json(nullptr); }
+ordered_json rounded(double x) {
+  return std::isfinite(x) ? ordered_json(std::round(x * kThousandth) / kThousandth) : ordered_json(nullptr);
+}
 
 ordered_json quantity(const Value& v, const char* unit) { return {{"value", rounded(v.value)}, {"U", rounded(v.u)}, {"unit", unit}}; }
 ordered_json quantity(const std::optional<Value>& v, const char* unit) { return v ? quantity(*v, unit) : ordered_json(nullptr); }
@@ -22,8 +24,12 @@ ordered_json gain(const std::optional<Value>& v) {
 }
 
 ordered_json head(const MapFacts& facts, const char* kind, const std::string& name, const std::string& bench) {
-  return {{"format", "midstick map 1"}, {"of", kind},       {"name", name},
-          {"bench", bench},             {"when", facts.when}, {"made_by", facts.program},
+  return {{"format", "midstick map 1"},
+          {"of", kind},
+          {"name", name},
+          {"bench", bench},
+          {"when", facts.when},
+          {"made_by", facts.program},
           {"uncertainty", "U is the half width of a 95 % interval, in the unit of its value; widths are of true time"}};
 }
 
@@ -48,7 +54,9 @@ ordered_json side_json(const SideMap& s) {
 }
 
 ordered_json slew_json(const Slew& s) {
-  return {{"out", quantity(s.out_us_s, "us/s")}, {"back", quantity(s.back_us_s, "us/s")}, {"rest_between_ahead_and_back", quantity(s.rest_ms, "ms")}};
+  return {{"out", quantity(s.out_us_s, "us/s")},
+          {"back", quantity(s.back_us_s, "us/s")},
+          {"rest_between_ahead_and_back", quantity(s.rest_ms, "ms")}};
 }
 
 ordered_json curve_json(const CurveMap& c) {
@@ -78,8 +86,8 @@ ordered_json grid_json(const Map& map) {
 
 ordered_json timing_json(const Map& map) {
   const Pace& p = map.probed.pace;
-  return {{"armed_after_ms", rounded(p.arm_ms)},  {"small_step_ms", rounded(p.small_ms)},  {"out_ms", rounded(p.out_ms)},
-          {"back_ms", rounded(p.back_ms)},        {"turn_ms", rounded(p.turn_ms)},         {"board_time_s", rounded(map.board_s)}};
+  return {{"armed_after_ms", rounded(p.arm_ms)}, {"small_step_ms", rounded(p.small_ms)}, {"out_ms", rounded(p.out_ms)},
+          {"back_ms", rounded(p.back_ms)},       {"turn_ms", rounded(p.turn_ms)},        {"board_time_s", rounded(map.board_s)}};
 }
 
 }  // namespace
@@ -87,8 +95,9 @@ ordered_json timing_json(const Map& map) {
 std::string map_json(const Map& map, const MapFacts& facts) {
   ordered_json out = head(facts, "controller", map.controller, map.bench);
   const Settings& s = map.settings;
-  out["swept"] = {{"low_us", s.low_us}, {"centre_us", s.centre_us}, {"high_us", s.high_us},   {"step_us", s.step_us}, {"fine_step_us", s.fine_step_us},
-                  {"grid", s.grid},     {"stick_us", s.stick_us},   {"frame_us", s.frame_us}};
+  out["swept"] = {{"low_us", s.low_us},     {"centre_us", s.centre_us},       {"high_us", s.high_us},
+                  {"step_us", s.step_us},   {"fine_step_us", s.fine_step_us}, {"grid", s.grid},
+                  {"stick_us", s.stick_us}, {"frame_us", s.frame_us}};
   out["timing"] = timing_json(map);
   out["inputs"] = map.inputs;
   out["outputs"] = ordered_json::array();

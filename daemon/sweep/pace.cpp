@@ -13,7 +13,7 @@ namespace midstick::sweep {
 namespace {
 
 constexpr double kFinalMs = 400;  ///< the end of a throw, when everything has settled
-constexpr double kOffUs = 8;      ///< further from its final width than this, an output has not settled; a controller misreads by up to 4 us
+constexpr double kOffUs = 8;  ///< further from its final width than this, an output has not settled; a controller misreads by up to 4 us
 constexpr double kFollowUs = 30;  ///< of a nudge's 250 us
 constexpr int kSlewedFrames = 4;  ///< a change that takes fewer frames is a step
 
@@ -102,7 +102,8 @@ class Probing {
       const bool small = leg.label == kSmall + name;
       if (!small && leg.label != kThrow + name) continue;
       for (std::size_t o = 0; o < lines_.outputs(); ++o)
-        answer(p, slews[o], moving(lines_, leg, o, 0), {lines_.ms(leg.end - leg.begin), from, leg.asked[i], p.neutral_us[o], p.frame_ms[o], small});
+        answer(p, slews[o], moving(lines_, leg, o, 0),
+               {lines_.ms(leg.end - leg.begin), from, leg.asked[i], p.neutral_us[o], p.frame_ms[o], small});
     }
     p.slew.push_back(std::move(slews));
   }

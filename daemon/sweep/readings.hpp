@@ -24,9 +24,9 @@ struct Level {
 
 /// One held position.
 struct Reading {
-  std::string leg;        ///< label of its mark
-  std::vector<double> in; ///< by controller input, us
-  std::vector<Level> out; ///< by controller output
+  std::string leg;         ///< label of its mark
+  std::vector<double> in;  ///< by controller input, us
+  std::vector<Level> out;  ///< by controller output
 };
 
 /// One output pulse of a moving leg.

@@ -84,7 +84,8 @@ class Study {
     for (int end = 0; end < 2; ++end) {
       const auto at = held(c, mark_of(out.name, end, true));
       if (!at)
-        return Error{ErrorKind::bench_unfit, "channel " + out.name + " was never held still at " + kEnds[end] + " of its stick; sweep again"};
+        return Error{ErrorKind::bench_unfit,
+                     "channel " + out.name + " was never held still at " + kEnds[end] + " of its stick; sweep again"};
       ends[end] = *at;
       const Value back = mean(c, signal_.step(mark_of(out.name, end, false), kSettleUs));
       backs[end] = {back.value - out.centre.value, std::hypot(back.u, out.centre.u)};
@@ -106,11 +107,13 @@ class Study {
       const Stretch stretch = signal_.step(mark_of(out.name, end, true), 0);
       const auto widths = engine::widths_of(signal_.pulses(c, stretch));
       for (std::size_t i = 1; i < widths.size(); ++i)
-        if (const double step = std::abs(widths[i] - widths[i - 1]); step > kStepFloorUs) out.smallest_step_us = std::min(out.smallest_step_us, step);
+        if (const double step = std::abs(widths[i] - widths[i - 1]); step > kStepFloorUs)
+          out.smallest_step_us = std::min(out.smallest_step_us, step);
       for (std::size_t other = 0; other < channels_.size(); ++other)
         if (other != c) {
           const double rest = mean(other, signal_.step("rest", kSettleUs)).value;
-          for (const double us : engine::widths_of(signal_.pulses(other, stretch))) out.others_us = std::max(out.others_us, std::abs(us - rest));
+          for (const double us : engine::widths_of(signal_.pulses(other, stretch)))
+            out.others_us = std::max(out.others_us, std::abs(us - rest));
         }
     }
   }
@@ -129,7 +132,8 @@ std::vector<ReceiverStep> receiver_steps(const std::vector<std::string>& channel
   const double share = (1 - kRestShare) / static_cast<double>(channels.size()) / 4;
   for (const std::string& c : channels)
     for (int end = 0; end < 2; ++end) {
-      out.push_back({mark_of(c, end, true), "Move " + c + " slowly to " + kEnds[end] + " and hold it there. Leave the other sticks alone.", share * 1.2});
+      out.push_back({mark_of(c, end, true), "Move " + c + " slowly to " + kEnds[end] + " and hold it there. Leave the other sticks alone.",
+                     share * 1.2});
       out.push_back({mark_of(c, end, false), "Let go of " + c + ".", share * 0.8});
     }
   return out;

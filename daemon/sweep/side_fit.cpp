@@ -86,7 +86,8 @@ class Fitter {
     const double between_ends = std::sqrt(2.0) * common_ / std::max(1.0, middle_.x.back() - middle_.x.front());
     out_.gain = Value{line->slope, std::hypot(statistics::student_t95(line->dof) * line->u_slope, between_ends)};
     out_.gain_from = middle_.x.front(), out_.gain_to = middle_.x.back(), out_.gain_y = line->value(out_.gain_from);
-    for (std::size_t i = 0; i < middle_.x.size(); ++i) out_.linearity = std::max(out_.linearity, std::abs(middle_.y[i] - line->value(middle_.x[i])));
+    for (std::size_t i = 0; i < middle_.x.size(); ++i)
+      out_.linearity = std::max(out_.linearity, std::abs(middle_.y[i] - line->value(middle_.x[i])));
     const auto bent = cubic();
     out_.straight = !bent || line->residual_sd < kBentUs || line->residual_sd < kBent * bent->sd;
   }
@@ -165,11 +166,10 @@ class Fitter {
     std::vector<double> start{0};
     std::ranges::copy(shape_start(), std::back_inserter(start));
     if (clips) start.push_back(clip_at_ - 1);
-    const auto fit = fit_curve(
-        [=, level = level_](const std::vector<double>& p, double u) {
-          return level + p[0] + shape(p, 1, n, std::min(u, clips ? p[1 + n] : 1e9) - edge);
-        },
-        start, part.x, part.y);
+    const auto fit =
+        fit_curve([=, level = level_](const std::vector<double>& p,
+                                      double u) { return level + p[0] + shape(p, 1, n, std::min(u, clips ? p[1 + n] : 1e9) - edge); },
+                  start, part.x, part.y);
     if (!fit) return;
     out_.residual_sd = fit->sd;
     out_.offset = Value{fit->p[0], std::hypot(fit->u95(0), common_, out_.edge->u * fit->p[1])};

@@ -25,19 +25,19 @@ struct SidePoint {
 };
 
 struct SideFit {
-  bool answers{false};                    ///< the output moves at all on this side
-  bool straight{true};                    ///< a line does
-  std::optional<Value> edge;              ///< u; where it jumps: the middle between leaving and entering
-  std::optional<Value> leaving, entering; ///< u: the edge on the way out and on the way in
-  std::optional<Value> offset;            ///< y just beyond the edge, from level; 0 within U where the curve begins at level
-  bool jumps{false};                      ///< offset is not 0
-  std::optional<Value> end;               ///< u from which it is flat again; none: it is not, within the sweep
-  std::optional<Value> gain;              ///< slope of the straight line that fits [gain_from, gain_to] best
-  double gain_from{0}, gain_to{0};        ///< u
-  double gain_y{0};                       ///< y of that line at gain_from
-  Value last;                             ///< y at the end of the sweep
-  double linearity{0};                    ///< largest distance of a reading in the gain's stretch from that line, us of y
-  double residual_sd{0};                  ///< of the readings about the fitted curve, us of y
+  bool answers{false};                     ///< the output moves at all on this side
+  bool straight{true};                     ///< a line does
+  std::optional<Value> edge;               ///< u; where it jumps: the middle between leaving and entering
+  std::optional<Value> leaving, entering;  ///< u: the edge on the way out and on the way in
+  std::optional<Value> offset;             ///< y just beyond the edge, from level; 0 within U where the curve begins at level
+  bool jumps{false};                       ///< offset is not 0
+  std::optional<Value> end;                ///< u from which it is flat again; none: it is not, within the sweep
+  std::optional<Value> gain;               ///< slope of the straight line that fits [gain_from, gain_to] best
+  double gain_from{0}, gain_to{0};         ///< u
+  double gain_y{0};                        ///< y of that line at gain_from
+  Value last;                              ///< y at the end of the sweep
+  double linearity{0};                     ///< largest distance of a reading in the gain's stretch from that line, us of y
+  double residual_sd{0};                   ///< of the readings about the fitted curve, us of y
 };
 
 /// `level`: output at the centre. `common`: U that all readings share, us. Points in any order.

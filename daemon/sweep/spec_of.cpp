@@ -129,7 +129,8 @@ class Writer {
         if (x == 0 || std::abs(x) == 1 || std::abs(u - in.dead_band_half_us) <= in.dead_band_hysteresis_us + 2) continue;
         const CurveMap& c = map_.curve(i, o);
         const double reach = (x > 0 ? c.high : c.low).fit.last.value - c.neutral.value;
-        const double bend = std::abs(reach) * (std::abs(x * x * x) - std::abs(x)), off = (p.out.us - c.neutral.value) * (reach > 0 ? 1 : -1) - std::abs(reach * x);
+        const double bend = std::abs(reach) * (std::abs(x * x * x) - std::abs(x)),
+                     off = (p.out.us - c.neutral.value) * (reach > 0 ? 1 : -1) - std::abs(reach * x);
         along += bend * off, squares += bend * bend, left += off * off, ++n;
       }
     if (squares == 0 || n < 10) return 0;
@@ -153,7 +154,8 @@ class Writer {
     for (std::size_t o = 0; o < 2; ++o) {
       const mixer::OutputSpec& out = o == 0 ? spec_.left : spec_.right;
       for (const SideMap* s : {&map_.curve(i, o).low, &map_.curve(i, o).high}) {
-        const double reach = s->fit.last.value - map_.neutral[o].value, room = reach > 0 ? out.high_us - out.neutral_us : out.neutral_us - out.low_us;
+        const double reach = s->fit.last.value - map_.neutral[o].value,
+                     room = reach > 0 ? out.high_us - out.neutral_us : out.neutral_us - out.low_us;
         shares.push_back({std::abs(reach) / std::max(1.0, room), std::hypot(s->fit.last.u, map_.neutral[o].u) / std::max(1.0, room)});
       }
     }
@@ -165,7 +167,8 @@ class Writer {
     largest = 0;
     for (const GridPoint& p : map_.grid) {
       const auto want = mixer::expected(spec, p.in[0], p.in[1]);
-      for (const double off : {p.out[0].us - want.left_us, p.out[1].us - want.right_us}) squares += off * off, largest = std::max(largest, std::abs(off));
+      for (const double off : {p.out[0].us - want.left_us, p.out[1].us - want.right_us})
+        squares += off * off, largest = std::max(largest, std::abs(off));
     }
     rms = map_.grid.empty() ? 1e9 : std::sqrt(squares / (2 * static_cast<double>(map_.grid.size())));
   }
@@ -180,7 +183,8 @@ class Writer {
           judge(candidate, rms, largest);
           if (law_.empty() || rms * kBetter < rms_) best_ = candidate, law_ = named.name, rms_ = rms, largest_ = largest;
           // Among blends alone the best one counts, however little better it is.
-          else if (law_ == "blend" && named.law == mixer::Law::blend && rms < rms_) best_ = candidate, rms_ = rms, largest_ = largest;
+          else if (law_ == "blend" && named.law == mixer::Law::blend && rms < rms_)
+            best_ = candidate, rms_ = rms, largest_ = largest;
         }
     if (law_ == "blend") best_.blend = tidy({best_.blend, kBlendStep}, {0.05, 0.01});
     spec_ = best_;
@@ -212,7 +216,9 @@ class Writer {
     if (in.rate < 1) out["rate"] = in.rate;
     const double room = spec_.left.high_us - spec_.left.neutral_us;
     const Slew& slew = map_.curve(i, 0).slew;
-    const auto travels = [&](const Value& us_s) { return tidy({us_s.value / room, std::max(us_s.u, 0.03 * us_s.value) / room}, {0.5, 0.1, 0.01}); };
+    const auto travels = [&](const Value& us_s) {
+      return tidy({us_s.value / room, std::max(us_s.u, 0.03 * us_s.value) / room}, {0.5, 0.1, 0.01});
+    };
     if (slew.out_us_s.value > 0) out["slew_up"] = travels(slew.out_us_s);
     if (slew.back_us_s.value > 0) out["slew_down"] = travels(slew.back_us_s);
     return out;
@@ -249,8 +255,9 @@ class Writer {
     out["left"] = output_json(spec_.left), out["right"] = output_json(spec_.right);
     times(out);
     if (law_ == "table") out = nlohmann::ordered_json(script::with_table(nlohmann::json(out), spec_.table));
-    return Spec{out, "law " + law_ + ", " + text(rms_, 2) + " us rms and " + text(largest_, 2) + " us at most from " + std::to_string(map_.grid.size()) +
-                         " positions; look over what a sweep cannot see (loss, arming, receiver)",
+    return Spec{out,
+                "law " + law_ + ", " + text(rms_, 2) + " us rms and " + text(largest_, 2) + " us at most from " +
+                    std::to_string(map_.grid.size()) + " positions; look over what a sweep cannot see (loss, arming, receiver)",
                 law_, rms_, largest_};
   }
 

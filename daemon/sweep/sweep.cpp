@@ -52,14 +52,16 @@ Result<Ready> prepare(const Request& request, const std::atomic<bool>& stop) {
   if (!bench) return bench.error();
   ready.bench = bench.take();
   if (request.controller.empty()) {
-    if (!ready.bench.controller) return Error{ErrorKind::usage, "expected --controller: on this bench only its description says what is wired where"};
+    if (!ready.bench.controller)
+      return Error{ErrorKind::usage, "expected --controller: on this bench only its description says what is wired where"};
     ready.controller = *ready.bench.controller;
   }
   ready.session = std::make_unique<engine::Session>(*ready.bench.transport, stop);
   if (auto s = ready.session->open(); !s) return s.error();
   if (auto s = ready.session->settle_clock(engine::kClockPpm, engine::kClockPatience); !s) return s.error();
   ready.facts = {kProgram, utc_now()};
-  auto folder = store::RunFolder::create(request.out, {{"started", ready.facts.when}, {"bench", request.bench}, {"sweep", ready.controller.name}, {"seed", request.seed}});
+  auto folder = store::RunFolder::create(
+      request.out, {{"started", ready.facts.when}, {"bench", request.bench}, {"sweep", ready.controller.name}, {"seed", request.seed}});
   if (!folder) return folder.error();
   ready.folder = folder.take();
   return ready;
@@ -89,7 +91,8 @@ void prompt_wiring(const Request& request, const std::vector<std::string>& chann
   if (!request.on_notice) return;
   request.on_notice("Wire the receiver's signal wires and ground, and nothing else of it, to the bench's capture lines:");
   for (std::size_t i = 0; i < channels.size(); ++i) request.on_notice("  " + channels[i] + " to " + kWiring[i]);
-  request.on_notice("CAUTION: the receiver has its own supply; never join its 5 V to the bench's. Unplug every ESC and servo from it first.");
+  request.on_notice(
+      "CAUTION: the receiver has its own supply; never join its 5 V to the bench's. Unplug every ESC and servo from it first.");
 }
 
 }  // namespace
@@ -137,7 +140,8 @@ Result<ReceiverMap> sweep_receiver(const Request& request, const std::atomic<boo
   std::vector<engine::RecordStep> asked;
   for (const auto& s : steps) asked.push_back({s.mark.c_str(), s.prompt.c_str(), s.share});
   const auto on_step = [&](const engine::RecordStep& step) {
-    if (request.on_notice) request.on_notice("NOW, for " + std::to_string(static_cast<int>(request.seconds * step.share)) + " s: " + step.prompt);
+    if (request.on_notice)
+      request.on_notice("NOW, for " + std::to_string(static_cast<int>(request.seconds * step.share)) + " s: " + step.prompt);
   };
   const auto capture = engine::listen(*ready->session, channels.size(), request.seconds, on_step, asked);
   if (!capture) return capture.error();

@@ -8,10 +8,10 @@ namespace midstick::sweep::test {
 
 /// Everything in us. `output` is the settled answer to both sticks, from outside any dead band with hysteresis.
 struct Truth {
-  double centre, lowest_in, highest_in;            ///< stick: where it is cut
-  double leaving, entering;                        ///< dead band, either side of centre
-  bool jumps;                                      ///< its edge
-  double neutral, lowest, highest;                 ///< outputs
+  double centre, lowest_in, highest_in;  ///< stick: where it is cut
+  double leaving, entering;              ///< dead band, either side of centre
+  bool jumps;                            ///< its edge
+  double neutral, lowest, highest;       ///< outputs
   std::function<double(double throttle, double steering, bool left)> output;
 };
 

@@ -11,8 +11,8 @@
 namespace midstick::sweep::test {
 namespace {
 
-constexpr double kLargestU = 2;        // us: an interval that holds the truth by being wide says nothing
-constexpr double kLargestGainU = 0.02; // us/us, of a bent curve's mean; a straight one's is far less
+constexpr double kLargestU = 2;         // us: an interval that holds the truth by being wide says nothing
+constexpr double kLargestGainU = 0.02;  // us/us, of a bent curve's mean; a straight one's is far less
 
 class Compared {
  public:
@@ -26,8 +26,8 @@ class Compared {
     worst_share_ = std::max(worst_share_, off / found->u), worst_off_ = std::max(worst_off_, off), worst_u_ = std::max(worst_u_, found->u);
   }
   void print() const {
-    std::printf("%s: %d numbers; largest distance from the source %.3f, largest U %.3f, largest distance in U %.2f\n", style_.c_str(), compared_,
-                worst_off_, worst_u_, worst_share_);
+    std::printf("%s: %d numbers; largest distance from the source %.3f, largest U %.3f, largest distance in U %.2f\n", style_.c_str(),
+                compared_, worst_off_, worst_u_, worst_share_);
   }
 
  private:
@@ -67,7 +67,10 @@ void recovers(const std::string& style) {
       compared.value(side + " entering", s.entering, truth.centre + sign * truth.entering);
       if (!truth.jumps) compared.value(side + " edge", s.edge, truth.centre + sign * truth.leaving, 1);
       compared.value(side + " end", s.end, end, 1);
-      compared.value(side + " reach", s.fit.last, c.input == "throttle" ? truth.output(end, truth.centre, c.output == "left") : truth.output(truth.centre, end, c.output == "left"), 1);
+      compared.value(
+          side + " reach", s.fit.last,
+          c.input == "throttle" ? truth.output(end, truth.centre, c.output == "left") : truth.output(truth.centre, end, c.output == "left"),
+          1);
       compared.value(side + " gain", s.fit.gain, true_gain(truth, c, s, c.input == "throttle"), kLargestGainU);
     }
   }
@@ -80,13 +83,18 @@ void recovers(const std::string& style) {
 }
 
 /// Checks that ask what a mixer spec says of the sticks.
-constexpr const char* kMixChecks[] = {"neutral",    "dead-band", "edge-chatter", "static-mix", "sign-matrix", "saturation",
-                                      "monotonic",  "symmetry",  "slew",         "limits",     "latency"};
+constexpr const char* kMixChecks[] = {"neutral",   "dead-band", "edge-chatter", "static-mix", "sign-matrix", "saturation",
+                                      "monotonic", "symmetry",  "slew",         "limits",     "latency"};
 /// Of them, those that a test may take in every build.
 constexpr const char* kQuickChecks[] = {"neutral", "dead-band", "static-mix", "saturation", "limits"};
 
-std::filesystem::path plan_of(const std::string& id, const std::filesystem::path& mixer, const std::filesystem::path& into, const std::vector<std::string>& checks) {
-  nlohmann::json plan{{"format", "midstick plan 1"}, {"name", "by the swept spec"}, {"seed", 4}, {"mixer", mixer.string()}, {"checks", nlohmann::json::array()}};
+std::filesystem::path plan_of(const std::string& id, const std::filesystem::path& mixer, const std::filesystem::path& into,
+                              const std::vector<std::string>& checks) {
+  nlohmann::json plan{{"format", "midstick plan 1"},
+                      {"name", "by the swept spec"},
+                      {"seed", 4},
+                      {"mixer", mixer.string()},
+                      {"checks", nlohmann::json::array()}};
   plan["controller"] = e2e::source("build/images/" + id + ".json").string();
   for (const auto& check : checks) plan["checks"].push_back({{"check", check}});
   std::ofstream(into) << plan.dump(1);
@@ -95,7 +103,8 @@ std::filesystem::path plan_of(const std::string& id, const std::filesystem::path
 
 judge::RunResult judged(const std::string& id, const std::filesystem::path& mixer, const std::vector<std::string>& checks) {
   const e2e::ScratchFolder scratch;
-  const auto outcome = e2e::run_on_virtual(plan_of(id, mixer, scratch / "plan.json", checks), e2e::source("build/images/" + id + ".json"), scratch / "run");
+  const auto outcome =
+      e2e::run_on_virtual(plan_of(id, mixer, scratch / "plan.json", checks), e2e::source("build/images/" + id + ".json"), scratch / "run");
   EXPECT_TRUE(outcome) << outcome.error().message;
   return outcome ? outcome.value().result : judge::RunResult{};
 }
@@ -140,7 +149,8 @@ TEST_P(SoakSweepZoo, ShowsTheNumbersOfItsSourceAndPassesItsSpec) {
   recovers(GetParam());
   passes_its_spec(GetParam(), {std::begin(kMixChecks), std::end(kMixChecks)});
 }
-INSTANTIATE_TEST_SUITE_P(Soak, SoakSweepZoo, testing::Values("drive", "blend", "reverse", "capture", "pinchange", "fast"), [](const auto& info) { return std::string(info.param); });
+INSTANTIATE_TEST_SUITE_P(Soak, SoakSweepZoo, testing::Values("drive", "blend", "reverse", "capture", "pinchange", "fast"),
+                         [](const auto& info) { return std::string(info.param); });
 
 }  // namespace
 }  // namespace midstick::sweep::test
