@@ -38,7 +38,7 @@ Lines::Lines(const capture::Capture& capture, const script::ControllerDescriptio
 }
 
 double Lines::uncertainty(const judge::Pulse& p) const {
-  return judge::span_uncertainty_us(capture_->clock, p.width(), p.rise_half, p.fall_half);
+  return judge::span_uncertainty_us(*capture_, p.width(), p.rise_half, p.fall_half);
 }
 
 std::vector<Leg> legs_of(const capture::Segment& segment) {

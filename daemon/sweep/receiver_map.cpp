@@ -30,7 +30,7 @@ double stamp_u(const capture::Capture& capture) {
   double u = 0;
   for (std::size_t i = 0; i < std::min<std::size_t>(capture.response.size(), 50); ++i) {
     const std::uint16_t half = capture.response[i].half_width;
-    u = std::max(u, judge::span_uncertainty_us(capture.clock, capture.clock.ticks(script_us(1500)), half, half));
+    u = std::max(u, judge::span_uncertainty_us(capture, capture.clock.ticks(script_us(1500)), half, half));
   }
   return u;
 }
