@@ -13,7 +13,6 @@ using statistics::BudgetRow;
 using statistics::Distribution;
 using statistics::Evaluation;
 
-constexpr double kNormal95 = 1.96;
 constexpr double kSure = std::numeric_limits<double>::infinity();  // degrees of freedom of a bound
 constexpr double kWidthUs = 1500, kPeriodUs = 20'000, kLatencyUs = 20'000;
 
@@ -23,13 +22,7 @@ BudgetRow scatter(const std::string& source, const statistics::Summary& s, doubl
 }
 
 BudgetRow rate(const clock::ClockMap& clock, double span_us) {
-  return {"rate of the board's clock",
-          Evaluation::type_b,
-          Distribution::normal,
-          clock.uncertainty_ppm / kNormal95,
-          span_us / 1e3,
-          kSure,
-          "ppm"};
+  return {"rate of the board's clock", Evaluation::type_b, Distribution::normal, clock.standard_ppm(), span_us / 1e3, kSure, "ppm"};
 }
 
 /// Of an edge that asks no tick's leave, the stamp shows only the tick that follows.

@@ -7,7 +7,6 @@ namespace midstick::clock {
 namespace {
 
 constexpr double kNominal = ClockMap::kNominalNsPerTick;
-constexpr double kUnmeasuredPpm = 5000;
 constexpr std::size_t kMostKept = 4096;          // at 7 ms apart, a whole window
 constexpr std::size_t kLeastForDrift = 64;       // below that, standard errors of a parabola are themselves a guess
 constexpr std::size_t kFitsPerWindow = 32;       // samples are fitted when there are n / this many new ones
@@ -146,7 +145,7 @@ void ClockEstimator::refit() {
   const FittedLine line = fitted_line(window_.points, window_.half_span_ticks);
   const bool fitted = samples_ >= settings_.least_samples && std::isfinite(line.rate.error);
   cross_check_ppm_ = fitted ? std::optional(ppm(line.rate.rate - roomiest)) : std::nullopt;
-  if (!fitted) return publish(kNominal, kUnmeasuredPpm);
+  if (!fitted) return publish(kNominal, ClockMap::kUnmeasuredPpm);
 
   const double rate = std::clamp(line.rate.rate, lines.low, lines.high);
   const double hard = std::max(bounds_.high - rate, rate - bounds_.low);
@@ -156,7 +155,7 @@ void ClockEstimator::refit() {
   const auto reach = [&](const FittedRate& end) { return std::abs(end.rate - rate) + settings_.coverage * end.error; };
   const double bent = std::max(reach(curve.first), reach(curve.last));
   const double narrowest = std::max(std::min({hard, straight, bent}), std::abs(rate - roomiest) / 2);
-  publish(rate, std::min(ppm(narrowest), kUnmeasuredPpm));
+  publish(rate, std::min(ppm(narrowest), ClockMap::kUnmeasuredPpm));
 }
 
 void ClockEstimator::publish(double rate, double uncertainty_ppm) {

@@ -12,7 +12,6 @@
 namespace midstick::judge {
 namespace {
 
-constexpr double kNormal95 = 1.96;      // half width of a 95 % normal interval in standard deviations
 constexpr double kSynchroniser = 4;     // ticks, see the header
 constexpr std::uint16_t kCaptured = 1;  // half width of an input capture stamp
 
@@ -63,7 +62,7 @@ double span_uncertainty_us(const capture::Capture& capture, BoardSpan span, std:
   thread_local Answers answers;
   const auto& calibration = capture.calibration;
   const double tick_us = capture.clock.ns_per_tick / 1e3;
-  const double sd = rounded_up(capture.clock.rate_uncertainty_us(span) / kNormal95 / tick_us);
+  const double sd = rounded_up(capture.clock.rate_standard_us(span) / tick_us);
   const bool one_commanded = (begin_half == kCommanded) != (end_half == kCommanded);
   const double synchroniser = one_commanded && !calibration ? kSynchroniser : 0;
   return tick_us * answers.ticks(begin_half, end_half, synchroniser, sd, calibration ? calibration->lone_half : std::uint16_t{0},

@@ -12,7 +12,7 @@
 //                   stamps measured then, each up to a tick later for the phase of the edge. A crowded stamp keeps the board's bound: how
 //                   late it is hangs on what crowds it, so a sample of other crowds proves nothing, and its U is too wide rather than too
 //                   narrow
-// The clock's rate is given as a 95 % half width and taken as normal, u = U / 1.96 (4.3.4). Readings are true us. Pure; cannot fail.
+// The clock's rate is taken as normal (clock_map.hpp). Readings are true us. Pure; cannot fail.
 #pragma once
 
 #include <cstdint>

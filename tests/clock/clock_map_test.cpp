@@ -17,8 +17,8 @@ TEST(ClockMap, FastBoardHasPositivePpmAndShorterTicks) {
 TEST(ClockMap, HundredPpmIs150nsOn1500us) {
   ClockMap map;
   map.uncertainty_ppm = 100;
-  EXPECT_NEAR(map.rate_uncertainty_us(BoardSpan{24'000}), 0.15, 1e-12);
-  EXPECT_NEAR(map.rate_uncertainty_us(BoardSpan{-24'000}), 0.15, 1e-12);
+  EXPECT_NEAR(map.rate_standard_us(BoardSpan{24'000}), 0.15 / 2.576, 1e-12);
+  EXPECT_NEAR(map.rate_standard_us(BoardSpan{-24'000}), 0.15 / 2.576, 1e-12);
 }
 
 TEST(ClockMap, BoardAndHostTimeRoundTripToATick) {

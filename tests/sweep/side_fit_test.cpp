@@ -35,9 +35,10 @@ TEST(SideFit, FindsALineBeyondADeadBandThatClips) {
   ASSERT_TRUE(f.answers && f.edge && f.end && f.gain);
   EXPECT_TRUE(f.straight);
   EXPECT_FALSE(f.jumps);
-  EXPECT_NEAR(f.edge->value, 20, f.edge->u);
-  EXPECT_NEAR(f.end->value, 500, f.end->u);
-  EXPECT_NEAR(f.gain->value, 1.04, f.gain->u);
+  // One draw in twenty lies outside U (the next test counts them), but hardly one in ten thousand twice as far.
+  EXPECT_NEAR(f.edge->value, 20, 2 * f.edge->u);
+  EXPECT_NEAR(f.end->value, 500, 2 * f.end->u);
+  EXPECT_NEAR(f.gain->value, 1.04, 2 * f.gain->u);
   EXPECT_LT(f.edge->u, 0.3);
   EXPECT_NEAR(f.residual_sd, 0.15, 0.05);
 }
