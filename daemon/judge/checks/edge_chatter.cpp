@@ -28,6 +28,8 @@ Result<script::StickScript> compose(const script::Plan& plan, const script::Plan
   Sticks sticks(plan, check.name, seed);
   sticks.arm().hold(40, 0, 300, "drive");  // so that it is seen to drive at all: at the band's edge hardly anything moves
   sticks.hold(0, 0, 300, "centre");
+  // The trembling is all there is: a receiver's jitter on top would leave the hysteresis that the spec asks for.
+  sticks.frame().jitter_us = 0;
   const double frame_ms = whole_frames_ms(plan, 1), dither = param(check, "dither_us");
   for (int i = 0; i < 2; ++i)
     for (int high = 0; high < 2; ++high) {
@@ -56,11 +58,10 @@ double asked_move(const Context& c, int i, int high, double outside_us) {
 /// The spec's answer to the trembling stick at its outer turn.
 double asked_move(const Context& c, int i, int high) { return asked_move(c, i, high, param(c.check, "dither_us")); }
 
-/// The same for a controller whose clock is off as far as the spec allows: it sees the stick beside where the bench put it. Its inputs'
-/// jitter comes on top.
+/// The same for a controller whose clock is off as far as the spec allows: it sees the stick beside where the bench put it.
 double asked_move_by_its_clock(const Context& c, int i, int high) {
   const double aside = edge_us(input(c.plan, i), high) * (1 / c.controller_clock - 1) * (high ? 1 : -1);
-  return asked_move(c, i, high, param(c.check, "dither_us") + c.plan.frame.jitter_us + std::max(0.0, aside));
+  return asked_move(c, i, high, param(c.check, "dither_us") + std::max(0.0, aside));
 }
 
 /// Does the spec promise quiet there?
