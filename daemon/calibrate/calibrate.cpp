@@ -1,13 +1,9 @@
 #include "daemon/calibrate/calibrate.hpp"
 
-#include <unistd.h>
-
-#include <chrono>
-#include <ctime>
-
 #include "daemon/calibrate/rounds.hpp"
 #include "daemon/engine/bench_calibration.hpp"
 #include "daemon/engine/session.hpp"
+#include "daemon/engine/when_where.hpp"
 #include "daemon/store/calibration_file.hpp"
 #include "daemon/store/files.hpp"
 
@@ -15,21 +11,6 @@ namespace midstick::calibrate {
 namespace {
 
 namespace fs = std::filesystem;
-
-std::string utc_now() {
-  const std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
-  std::tm parts{};
-  ::gmtime_r(&now, &parts);
-  char text[32];
-  std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &parts);
-  return text;
-}
-
-std::string host_name() {
-  char name[256] = "";
-  ::gethostname(name, sizeof name - 1);
-  return name;
-}
 
 Result<Rounds> rounds_on(engine::OpenBench& bench, engine::Session& session, const CalibrateRequest& request) {
   if (bench.loopback) {
@@ -68,10 +49,10 @@ Result<CalibrateOutcome> calibrate(const CalibrateRequest& request, const std::a
   if (!found) return found.error();
   auto& c = found->calibration;
   c.board = board;
-  c.date = utc_now();
+  c.date = engine::utc_now();
   c.valid_days = request.valid_days;
   c.supply_mv = request.supply_mv;
-  CalibrateOutcome outcome{{found.take(), session.identity(), "midstick " MIDSTICK_VERSION, host_name()},
+  CalibrateOutcome outcome{{found.take(), session.identity(), "midstick " MIDSTICK_VERSION, engine::host_name()},
                            request.out.empty() ? engine::calibration_folder(board) : request.out};
   if (auto s = write(outcome.folder, outcome.certificate); !s) return s.error();
   return outcome;

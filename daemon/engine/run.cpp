@@ -11,6 +11,7 @@
 #include "daemon/engine/player.hpp"
 #include "daemon/engine/programme.hpp"
 #include "daemon/engine/session.hpp"
+#include "daemon/engine/when_where.hpp"
 #include "daemon/report/caution.hpp"
 #include "daemon/report/report_json.hpp"
 #include "daemon/report/write_reports.hpp"
@@ -21,22 +22,6 @@ namespace midstick::engine {
 namespace {
 
 namespace fs = std::filesystem;
-
-/// UTC now as ISO 8601, whole seconds. `compact` without separators, for file names.
-std::string utc_now(bool compact = false) {
-  const std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
-  std::tm parts{};
-  ::gmtime_r(&now, &parts);
-  char text[32];
-  std::strftime(text, sizeof text, compact ? "%Y%m%dT%H%M%SZ" : "%Y-%m-%dT%H:%M:%SZ", &parts);
-  return text;
-}
-
-std::string host_name() {
-  char name[256] = "";
-  ::gethostname(name, sizeof name - 1);
-  return name;
-}
 
 fs::path folder_for(const RunRequest& request) {
   if (!request.out.empty()) return request.out;

@@ -14,7 +14,7 @@ std::string capital(std::string text) {
   return text;
 }
 
-std::string sentence(const Measure& m, const Findings& f) {
+std::string sentence(const Measure& m, const Findings& f, double ratio) {
   switch (m.verdict) {
     case Verdict::pass:
       return f.when_passed;
@@ -25,11 +25,10 @@ std::string sentence(const Measure& m, const Findings& f) {
   }
   if (!m.note.empty() && m.samples == 0) return "No verdict: " + m.name + " could not be measured (" + m.note + ").";
   if (m.note.find("needed") != std::string::npos) return "No verdict: too little data for " + m.name + " (" + m.note + ").";
-  if (decide(m.measured, m.limit_low, m.limit_high, m.uncertainty) != Verdict::inconclusive && !m.note.empty())
-    return "No verdict: " + m.name + ": " + m.note + ".";  // the number alone would decide; something else speaks against it
+  if (m.withheld && !m.note.empty()) return "No verdict: " + m.name + ": " + m.note + ".";  // not for the number's sake
   if (!std::isfinite(m.uncertainty)) return "No verdict: " + m.name + " could not be measured well enough.";
-  return "No verdict: " + m.name + " is " + measured_against_limits(m) + ", and the uncertainty of " + num(m.uncertainty, 2) + " " +
-         m.unit + " reaches over the limit.";
+  return "No verdict: " + m.name + " is " + measured_against_limits(m) + ", and the " + (ratio == 1 ? "uncertainty" : "guard band") +
+         " of " + num(ratio * m.uncertainty, 2) + " " + m.unit + " reaches over the limit.";
 }
 
 const char* thin(const PulseTrain& train, std::int64_t needed) {
@@ -54,11 +53,12 @@ CheckResult conclude(const Context& context, Findings f) {
   CheckResult r;
   r.name = context.check.name;
   r.kind = context.check.kind;
+  const double ratio = context.plan.guard_band;
   for (Measure& m : f.measures)
-    if (!m.withheld) m.verdict = decide(m.measured, m.limit_low, m.limit_high, m.uncertainty, context.plan.decision.ratio);
+    if (!m.withheld) m.verdict = decide(m.measured, m.limit_low, m.limit_high, m.uncertainty, ratio);
   r.verdict = overall(f.measures);
   r.headline = headline(f.measures);
-  r.summary = r.headline < 0 ? "No verdict: nothing was measured." : sentence(f.measures[static_cast<std::size_t>(r.headline)], f);
+  r.summary = r.headline < 0 ? "No verdict: nothing was measured." : sentence(f.measures[static_cast<std::size_t>(r.headline)], f, ratio);
   r.measures = std::move(f.measures);
   r.evidence = std::move(f.evidence);
   std::stable_sort(r.evidence.begin(), r.evidence.end(),

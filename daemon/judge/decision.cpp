@@ -43,12 +43,10 @@ Verdict decide(double measured, std::optional<double> low, std::optional<double>
 
 std::optional<double> conformance_probability(const Measure& m) {
   if ((!m.limit_low && !m.limit_high) || m.unit == "count" || !std::isfinite(m.measured) || !std::isfinite(m.uncertainty)) return {};
-  const double u = m.uncertainty / 2;
-  const auto below = [&](double limit) {
-    return u > 0 ? boost::math::cdf(boost::math::normal(m.measured, u), limit) : m.measured <= limit ? 1.0 : 0.0;
-  };
-  const double under_low = !m.limit_low ? 0.0 : u > 0 ? below(*m.limit_low) : m.measured < *m.limit_low ? 1.0 : 0.0;
-  return std::max(0.0, (m.limit_high ? below(*m.limit_high) : 1.0) - under_low);
+  if (m.uncertainty == 0) return decide(m.measured, m.limit_low, m.limit_high, 0) == Verdict::pass ? 1.0 : 0.0;
+  const boost::math::normal truth(m.measured, m.uncertainty / 2);
+  const double up_to_high = m.limit_high ? boost::math::cdf(truth, *m.limit_high) : 1;
+  return up_to_high - (m.limit_low ? boost::math::cdf(truth, *m.limit_low) : 0);
 }
 
 void withhold(Measure& m) {

@@ -20,8 +20,20 @@ constexpr double kFramesRead = 3;   // one of them may be cut in two by the end 
 constexpr double kWayPerClock = 4;  // centre lies three travels from 0: 1 % of 1500 us is 3 % of the travel; and one for the clock itself
 constexpr std::size_t kSpansShown = 8;
 
-Position position_of(const Context& c, const Reading& r) {
-  return {percent_of(c.plan.spec.throttle, r.hold.throttle_us), percent_of(c.plan.spec.steering, r.hold.steering_us)};
+/// Where the sticks were put, as composed. What the controller made of it would not do: a track that is meant to rest may seem to turn.
+Position position_of(const Context& c, const capture::Mark& mark) {
+  Position p;
+  const auto& inputs = c.plan.controller.inputs;
+  for (std::size_t i = 0; i < std::min(inputs.size(), mark.values.size()); ++i) {
+    if (inputs[i].name == c.plan.spec.throttle.name) p.throttle = percent_of(c.plan.spec.throttle, mark.values[i]);
+    if (inputs[i].name == c.plan.spec.steering.name) p.steering = percent_of(c.plan.spec.steering, mark.values[i]);
+  }
+  return p;
+}
+
+/// A clock that is off sees the sticks a little aside, and a slewed machine is longer on its way there.
+double settle_on_its_clock_ms(const script::Plan& plan, Position from, Position to) {
+  return settle_ms(plan, from, to) * (1 + kWayPerClock * plan.spec.clock_percent / 100);
 }
 
 }  // namespace
@@ -38,9 +50,7 @@ double settle_ms(const script::Plan& plan, Position from, Position to) {
 void hold_positions(Sticks& sticks, const script::Plan& plan, const std::vector<Position>& positions) {
   Position from;
   for (const Position& p : positions) {
-    // A clock that is off sees the sticks a little aside, and a slewed machine is longer on its way there.
-    const double settle = settle_ms(plan, from, p) * (1 + kWayPerClock * plan.spec.clock_percent / 100);
-    sticks.hold(p.throttle, p.steering, settle + kFramesRead * plan.spec.frame.period_high_ms, kHeld);
+    sticks.hold(p.throttle, p.steering, settle_on_its_clock_ms(plan, from, p) + kFramesRead * plan.spec.frame.period_high_ms, kHeld);
     from = p;
   }
   sticks.hold(0, 0, settle_ms(plan, from, {}) + plan.spec.frame.period_high_ms, "back to neutral");
@@ -59,8 +69,8 @@ std::vector<Reading> read_positions(const Context& c, const std::vector<Traffic>
       const statistics::Summary ts = statistics::summarise(throttle.us), ss = statistics::summarise(steering.us);
       r.hold.throttle_us = (ts.min + ts.max) / 2, r.hold.steering_us = (ss.min + ss.max) / 2;
       r.hold.half_us = std::max(ts.max - ts.min, ss.max - ss.min) / 2;
-      const Position to = position_of(c, r);
-      const BoardTime settled = mark->at + t.ticks_ms(settle_ms(c.plan, from, to));
+      const Position to = position_of(c, *mark);
+      const BoardTime settled = mark->at + t.ticks_ms(settle_on_its_clock_ms(c.plan, from, to));
       from = to;
       bool enough = true;
       for (const Side s : kSides) {

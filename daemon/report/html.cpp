@@ -49,7 +49,7 @@ std::string overview(const Source& source) {
                           head ? std::to_string(head->samples) : "0", escape(with_micro_sign(c.summary))});
   }
   return "<section id=\"checks\"><h2>Checks</h2>\n" + html_table(table) + "<p class=\"note\">" +
-         escape(decision_text(source.plan.decision)) +
+         escape(decision_text(source.plan.guard_band)) +
          " Widths and times are true time: the bench board's clock has been corrected.</p></section>\n";
 }
 

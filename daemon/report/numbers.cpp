@@ -90,14 +90,14 @@ std::string conformance_text(const judge::Measure& m) {
   return plain(100 * *p, *p > 0.99 || *p < 0.01 ? 1 : 0) + " %";
 }
 
-std::string decision_text(const script::Decision& d) {
+std::string decision_text(double guard_band) {
   const std::string with = "A measured value comes with its uncertainty U (95 %). ";
-  if (d.ratio == 0)
+  if (guard_band == 0)
     return with +
            "Decision rule of this plan: simple acceptance. A check passes or fails by the measured value alone, so near a limit it is "
            "wrong "
            "up to half the time. With too little data it is inconclusive.";
-  const std::string w = d.ratio == 1 ? "U" : plain(d.ratio, 3) + " U";
+  const std::string w = guard_band == 1 ? "U" : plain(guard_band, 3) + " U";
   return with + "Decision rule: guard band of " + w + ". A check passes only when the value is inside its limit by more than " + w +
          ", and fails only when it is outside by more than that. Between the two, or with too little data, it is inconclusive.";
 }

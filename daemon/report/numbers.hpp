@@ -10,7 +10,6 @@
 #include <string_view>
 
 #include "daemon/judge/check.hpp"
-#include "daemon/script/plan.hpp"
 
 namespace midstick::report {
 
@@ -39,7 +38,8 @@ std::string limit_text(const judge::Measure& measure);
 std::string conformance_text(const judge::Measure& measure);
 
 /// The rule by which values became verdicts, in two or three sentences for a beginner.
-std::string decision_text(const script::Decision& decision);
+/// `guard_band` in parts of U, as the plan has it.
+std::string decision_text(double guard_band);
 
 /// A length of time for people, from ms: "1.2 ms", "820 ms", "3.4 s", "3 min 41 s".
 std::string duration_text(double ms);

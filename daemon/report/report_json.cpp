@@ -160,8 +160,7 @@ std::string report_json(const Source& source) {
   out["run"] = run(source);
   out["clock"] = clock(source.capture);
   out["calibration"] = calibration(source.capture);
-  const double ratio = source.plan.decision.ratio;
-  out["decision"] = {{"rule", ratio > 0 ? "guard_band" : "simple"}, {"ratio", number(ratio, "")}};
+  out["guard_band"] = number(source.plan.guard_band, "");
   out["time"] = time(source);
   out["supply"] = supply(source.capture);
   out["events"] = events(source.capture);

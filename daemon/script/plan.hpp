@@ -24,11 +24,6 @@ struct PlannedCheck {
   std::optional<StickScript> script;  ///< sticks of the builder's own, where the kind takes them
 };
 
-/// How a measured value becomes a verdict: guard band in parts of its uncertainty U (95 %); 0 is simple acceptance.
-struct Decision {
-  double ratio{1};
-};
-
 struct Plan {
   std::string name;
   std::string path;  ///< file it came from
@@ -36,8 +31,8 @@ struct Plan {
   bool shuffle{false};  ///< order: as given, or shuffled by the seed
   mixer::MixerSpec spec;
   ControllerDescription controller;
-  Decision decision;
-  ReceiverFrame frame;  ///< how the bench plays the receiver, unless a script says otherwise
+  double guard_band{1};  ///< decision rule: in parts of a value's uncertainty U (95 %); 0 is simple acceptance
+  ReceiverFrame frame;   ///< how the bench plays the receiver, unless a script says otherwise
   std::vector<PlannedCheck> checks;
   nlohmann::json document;  ///< plan, mixer, controller, sticks as read (defaults filled): see plan_from_document
 };

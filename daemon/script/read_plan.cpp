@@ -54,7 +54,7 @@ Result<Plan> read_plan(const Source& source) {
   plan.path = source.path;
   plan.seed = file["seed"];
   plan.shuffle = file["order"] == "shuffled";
-  plan.decision.ratio = file["decision"]["rule"] == "simple" ? 0 : file["decision"]["ratio"].get<double>();
+  plan.guard_band = file["guard_band"];
   plan.frame = read_frame(file["frame"]);
   std::set<std::string> names;
   for (std::size_t i = 0; i < file["checks"].size(); ++i) {

@@ -1,10 +1,9 @@
 #include "daemon/sweep/sweep.hpp"
 
-#include <chrono>
-#include <ctime>
 #include <nlohmann/json.hpp>
 
 #include "daemon/engine/record.hpp"
+#include "daemon/engine/when_where.hpp"
 #include "daemon/report/caution.hpp"
 #include "daemon/script/load.hpp"
 #include "daemon/store/files.hpp"
@@ -19,15 +18,6 @@ namespace fs = std::filesystem;
 
 constexpr const char* kProgram = "midstick " MIDSTICK_VERSION;
 constexpr const char* kWiring[] = {"R1", "R2", "P1", "P2", "P3", "P4", "P5", "P6"};
-
-std::string utc_now() {
-  const std::time_t now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
-  std::tm parts{};
-  ::gmtime_r(&now, &parts);
-  char text[32];
-  std::strftime(text, sizeof text, "%Y-%m-%dT%H:%M:%SZ", &parts);
-  return text;
-}
 
 /// The bench open, its controller known, its board greeted, its clock settled; the folder made. Nothing is powered.
 struct Ready {
@@ -59,7 +49,7 @@ Result<Ready> prepare(const Request& request, const std::atomic<bool>& stop) {
   ready.session = std::make_unique<engine::Session>(*ready.bench.transport, stop);
   if (auto s = ready.session->open(); !s) return s.error();
   if (auto s = ready.session->settle_clock(engine::kClockPpm, engine::kClockPatience); !s) return s.error();
-  ready.facts = {kProgram, utc_now()};
+  ready.facts = {kProgram, engine::utc_now()};
   auto folder = store::RunFolder::create(
       request.out, {{"started", ready.facts.when}, {"bench", request.bench}, {"sweep", ready.controller.name}, {"seed", request.seed}});
   if (!folder) return folder.error();

@@ -3,10 +3,8 @@
 
 #include <map>
 
-#include "daemon/engine/record.hpp"
 #include "daemon/script/receiver.hpp"
-#include "daemon/script/timeline.hpp"
-#include "fixtures/virtual/bench.hpp"
+#include "tests/e2e/played_receiver.hpp"
 
 namespace midstick::e2e {
 namespace {
@@ -47,33 +45,8 @@ script::StickScript person() {
   return out;
 }
 
-script::ControllerDescription wires() {
-  script::ControllerDescription out;
-  out.inputs = {{"throttle", "S1", 0, 0, 0}, {"steering", "S2", 1, 0, 0}};
-  return out;
-}
-
 engine::ReceiverFinding recorded(const script::StickScript& receiver) {
-  virtual_bench::VirtualBenchOptions options;
-  options.board_ppm = 1500;
-  auto bench = virtual_bench::VirtualBench::make(options);
-  EXPECT_TRUE(bench) << bench.error().message;
-  EXPECT_TRUE(bench.value()->loop_back(0, 0).ok() && bench.value()->loop_back(1, 1).ok());
-  static const std::atomic<bool> never{false};
-  engine::Session session(*bench.value(), never);
-  EXPECT_TRUE(session.open().ok());
-  EXPECT_TRUE(session.settle_clock(100, host_ms(15'000)).ok());
-  const auto timeline = script::compile(receiver, wires(), 1);
-  EXPECT_TRUE(timeline) << timeline.error().message;
-  bool playing = false;
-  const auto play = [&](const engine::RecordStep&) {
-    if (std::exchange(playing, true)) return;
-    const BoardTime origin = *session.link().board_now(session.now()) + session.clock_map().ticks(script_ms(100));
-    std::vector<link::StimulusEdge> edges;
-    for (const auto& e : timeline->edges) edges.push_back({origin + session.clock_map().ticks(e.at - ScriptTime{}), e.line, e.level});
-    session.link().stimulate(edges, session.now());
-  };
-  const auto capture = engine::listen(session, 2, kSeconds, play);
+  const auto capture = listened(receiver, kSeconds, engine::kRecordSteps);
   EXPECT_TRUE(capture) << capture.error().message;
   mixer::MixerSpec spec;
   spec.throttle.name = "throttle", spec.steering.name = "steering";
@@ -95,7 +68,7 @@ TEST(Record, ReceiverOnTheBenchIsFoundAsItIsAndItsScriptPlays) {
     EXPECT_NEAR(f.channels[c].centre_us, expected[c][1], 0.5);
     EXPECT_NEAR(f.channels[c].high_us, expected[c][2], 3);
   }
-  const auto again = script::compile(f.script, wires(), 1);
+  const auto again = script::compile(f.script, receiver_wires(), 1);
   ASSERT_TRUE(again) << again.error().message;
   // The script's travel, frame by frame, is what was sent.
   double low = 1e9, high = 0;

@@ -38,6 +38,19 @@ TEST(ControllerClock, AnAllowedErrorIsNotBlamedOnNeutral) {
   EXPECT_EQ(judged(plan_that_allows(0.5), -4800), Verdict::pass);
 }
 
+/// It sees every stick 1.5 % of its travel aside, and one on the edge of its dead band past it.
+TEST(ControllerClock, AnAllowedErrorIsBlamedOnNoOtherCheck) {
+  auto plan = plan_of({"symmetry", "edge-chatter", "sign-matrix", "saturation", "monotonic", "plausibility", "random-sticks"});
+  plan.spec.frame.nominal_ms = 20;
+  plan.spec.clock_percent = 0.5;
+  for (const double ppm : {-4800.0, 4800.0}) {
+    Behaviour b;
+    b.clock_ppm = ppm;
+    const auto result = judge::judge_run(plan, run(plan, b));
+    EXPECT_EQ(result.verdict, Verdict::pass) << ppm << "\n" << told(result);
+  }
+}
+
 TEST(ControllerClock, AMisplacedNeutralIsStillFound) {
   for (const double ppm : {-4800.0, 0.0, 4800.0}) EXPECT_EQ(judged(plan_that_allows(0.5), ppm, 8), Verdict::fail) << ppm;
 }

@@ -24,15 +24,15 @@ struct Placed {
   std::vector<capture::Capture> captures;
 };
 
-script::Plan plan_under(const std::string& decision) {
+script::Plan plan_under(double ratio) {
   auto plan = plan_with(R"([{"check": "neutral", "tolerance_us": 5, "for_ms": 1000}])");
-  plan.decision.ratio = std::stod(decision);
+  plan.guard_band = ratio;
   return plan;
 }
 
 std::vector<Placed> placed() {
   const Bench exact{.map_error_ppm = 0, .uncertainty_ppm = 1};
-  const auto plan = plan_under("1");
+  const auto plan = plan_under(1);
   std::vector<Placed> all;
   for (const double off : {kLimitUs - 4, kLimitUs - 2, kLimitUs - 1, kLimitUs, kLimitUs + 1, kLimitUs + 2, kLimitUs + 4}) {
     Placed p{off, {}};
@@ -67,7 +67,7 @@ void expect_rate(int seen, int n, double chance, const std::string& what) {
 TEST(GuardBand, PassesFailsAndWithholdsAsOftenAsTheRuleSays) {
   int undecided = 0;
   for (const Placed& p : placed())
-    for (const char* ratio : {"0", "0.83", "1"}) {
+    for (double ratio : {0.0, 0.83, 1.0}) {
       const auto plan = plan_under(ratio);
       int passed = 0, failed = 0;
       std::int64_t n = 0;
@@ -77,12 +77,12 @@ TEST(GuardBand, PassesFailsAndWithholdsAsOftenAsTheRuleSays) {
         n = m->samples;
         passed += m->verdict == Verdict::pass, failed += m->verdict == Verdict::fail;
       }
-      const Predicted rule = predicted(p.off_us, std::stod(ratio), n);
-      const std::string where = std::to_string(p.off_us) + " us off, r " + ratio;
+      const Predicted rule = predicted(p.off_us, ratio, n);
+      const std::string where = std::to_string(p.off_us) + " us off, r " + std::to_string(ratio);
       expect_rate(passed, kRuns, rule.pass, "passed, " + where);
       expect_rate(failed, kRuns, rule.fail, "failed, " + where);
       expect_rate(kRuns - passed - failed, kRuns, 1 - rule.pass - rule.fail, "inconclusive, " + where);
-      if (std::stod(ratio) == 0) {
+      if (ratio == 0) {
         EXPECT_EQ(passed + failed, kRuns) << "simple acceptance always decides";
       }
       undecided += kRuns - passed - failed;
@@ -95,8 +95,8 @@ TEST(GuardBand, AnotherRatioGivesOtherRates) {
   const auto all = placed();
   int as_one = 0, as_less = 0;
   for (const auto& c : all[1].captures) {
-    as_one += measure(judge::judge_run(plan_under("1"), c).checks.front(), "left mean off neutral")->verdict == Verdict::pass;
-    as_less += measure(judge::judge_run(plan_under("0.83"), c).checks.front(), "left mean off neutral")->verdict == Verdict::pass;
+    as_one += measure(judge::judge_run(plan_under(1), c).checks.front(), "left mean off neutral")->verdict == Verdict::pass;
+    as_less += measure(judge::judge_run(plan_under(0.83), c).checks.front(), "left mean off neutral")->verdict == Verdict::pass;
   }
   EXPECT_GT(as_less, as_one + 10);
 }
@@ -117,7 +117,7 @@ TEST(GuardBand, ConformanceProbabilityOfNumbersWithoutUncertaintyIsCertain) {
 TEST(GuardBand, WithheldMeasuresStayUndecidedUnderSimpleAcceptance) {
   const Bench bench;
   auto plan = plan_with(R"([{"check": "latency", "steps": 4}])");
-  plan.decision.ratio = 0;
+  plan.guard_band = 0;
   EXPECT_EQ(judge::judge_run(plan, run(plan)).checks.front().verdict, Verdict::inconclusive);
 }
 

@@ -62,17 +62,15 @@ std::vector<InputPulse> read_input(const script::Timeline& timeline, std::uint8_
   int read = 0;
   std::int64_t rise = -1;
   bool deaf = false;
-  const auto stamp = [&](std::int64_t ns) {
-    return b.input_steps ? std::floor(static_cast<double>(ns) / kNsPerUs / b.input_step_us) * b.input_step_us
-                         : static_cast<double>(ns) / kNsPerUs;
-  };
+  const auto own_us = [&](std::int64_t ns) { return static_cast<double>(ns) / kNsPerUs / (1 - b.clock_ppm / 1e6); };
+  const auto stamp = [&](std::int64_t ns) { return std::floor(own_us(ns) / b.input_step_us) * b.input_step_us; };
   for (const auto& e : timeline.edges) {
     if (b.deaf_while_high && e.line == *b.deaf_while_high) deaf = e.level;
     if (e.line != line || deaf) continue;
     if (e.level) {
       rise = e.at.count;
     } else if (rise >= 0) {
-      double us = stamp(e.at.count) - stamp(rise);
+      double us = b.input_steps ? stamp(e.at.count) - stamp(rise) : own_us(e.at.count - rise);
       if (b.width_cut) us = std::fmod(us, 32768);
       if (us < kSpikeUs)
         spikes.push_back(e.at.count);

@@ -111,7 +111,7 @@ std::string described(const StickScript& script) {
 
 std::string described(const Plan& plan) {
   auto out = exact();
-  out << plan.name << '\n' << plan.seed << ' ' << plan.shuffle << ' ' << plan.decision.ratio << '\n';
+  out << plan.name << '\n' << plan.seed << ' ' << plan.shuffle << ' ' << plan.guard_band << '\n';
   put(out, plan.frame);
   for (const auto& check : plan.checks)
     out << check.kind << '\n' << check.name << '\n' << check.repeats << '\n' << check.params.dump() << '\n';

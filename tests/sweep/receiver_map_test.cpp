@@ -3,12 +3,8 @@
 
 #include <gtest/gtest.h>
 
-#include <utility>
-
-#include "daemon/engine/record.hpp"
-#include "daemon/script/timeline.hpp"
 #include "daemon/sweep/write_map.hpp"
-#include "fixtures/virtual/bench.hpp"
+#include "tests/e2e/played_receiver.hpp"
 
 namespace midstick::sweep {
 namespace {
@@ -18,12 +14,6 @@ using Sticks = std::map<std::string, double>;
 
 constexpr double kSeconds = 40;
 const std::vector<std::string> kChannels{"throttle", "steering"};
-
-script::ControllerDescription wires() {
-  script::ControllerDescription out;
-  out.inputs = {{"throttle", "S1", 0, 0, 0}, {"steering", "S2", 1, 0, 0}};
-  return out;
-}
 
 /// How this person's transmitter is set.
 struct Transmitter {
@@ -65,28 +55,10 @@ script::StickScript person(const Transmitter& t) {
 }
 
 Result<ReceiverMap> swept(const Transmitter& transmitter) {
-  virtual_bench::VirtualBenchOptions options;
-  options.board_ppm = 1500;
-  auto bench = virtual_bench::VirtualBench::make(options);
-  EXPECT_TRUE(bench.value()->loop_back(0, 0).ok() && bench.value()->loop_back(1, 1).ok());
-  static const std::atomic<bool> never{false};
-  engine::Session session(*bench.value(), never);
-  EXPECT_TRUE(session.open().ok());
-  EXPECT_TRUE(session.settle_clock(100, host_ms(15'000)).ok());
-  const auto timeline = script::compile(person(transmitter), wires(), 1);
-  EXPECT_TRUE(timeline) << timeline.error().message;
-  bool playing = false;
-  const auto play = [&](const engine::RecordStep&) {
-    if (std::exchange(playing, true)) return;
-    const BoardTime origin = *session.link().board_now(session.now()) + session.clock_map().ticks(script_ms(100));
-    std::vector<link::StimulusEdge> edges;
-    for (const auto& e : timeline->edges) edges.push_back({origin + session.clock_map().ticks(e.at - ScriptTime{}), e.line, e.level});
-    session.link().stimulate(edges, session.now());
-  };
   const auto steps = receiver_steps(kChannels);
   std::vector<engine::RecordStep> asked;
   for (const auto& s : steps) asked.push_back({s.mark.c_str(), s.prompt.c_str(), s.share});
-  const auto capture = engine::listen(session, 2, kSeconds, play, asked);
+  const auto capture = e2e::listened(person(transmitter), kSeconds, asked);
   EXPECT_TRUE(capture) << capture.error().message;
   return receiver_map_of(*capture, kChannels, "workshop receiver");
 }

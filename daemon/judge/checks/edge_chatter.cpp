@@ -17,6 +17,7 @@ namespace {
 
 constexpr std::int64_t kNeeded = 20;  // pulses on each output, and at each edge
 constexpr double kLeastStepUs = 3;    // a smaller step does not stand out of the outputs' own noise
+constexpr double kMisreadUs = 4;      // what a controller may misread, as input_us of the other checks; common practice, no source
 constexpr int kFramesATremble = 2;    // receiver frames on either side of the edge: long enough for every output frame to see it
 const char* const kMarks[2][2] = {{"throttle low edge", "throttle high edge"}, {"steering low edge", "steering high edge"}};
 
@@ -73,7 +74,7 @@ bool judged(const Context& c, int i, int high) {
 double threshold_us(const Context& c, int i, int high) {
   const bool step = input(c.plan, i).dead_band == mixer::DeadBandKind::hysteresis || !judged(c, i, high);
   return step ? std::max(kLeastStepUs, asked_move(c, i, high) / 2)
-              : std::max(param(c.check, "moved_us"), asked_move_by_its_clock(c, i, high) + kLeastStepUs);
+              : std::max(param(c.check, "moved_us"), asked_move_by_its_clock(c, i, high) + kMisreadUs + kLeastStepUs);
 }
 
 struct Count {

@@ -141,7 +141,8 @@ class Direction {
  public:
   explicit Direction(double lag_ms) : lag_ms_(lag_ms) {}
 
-  /// Follow one pulse; the step back so far.
+  /// Follow one pulse; how far it is back, by the way that the output has gone further. Of this pulse alone: what the sticks explain of a
+  /// step back is known while it happens, and not for the rest of the sweep.
   double step(double model_us, double out_us, double now_ms) {
     const bool turned = (rising_ > 0 && model_us < extreme_ - kTurnsUs) || (rising_ < 0 && model_us > extreme_ + kTurnsUs);
     if (first_ || turned) {
@@ -158,7 +159,7 @@ class Direction {
     extreme_ = rising_ < 0 ? std::min(extreme_, model_us) : std::max(extreme_, model_us);
     low_ = std::min(low_, out_us), high_ = std::max(high_, out_us);
     up_ = std::max(up_, out_us - low_), down_ = std::max(down_, high_ - out_us);
-    return std::min(up_, down_);
+    return up_ >= down_ ? high_ - out_us : out_us - low_;
   }
 
  private:

@@ -40,26 +40,36 @@ std::string alone_mark(double us) { return num(us, 0) + " us only"; }
 
 double steady_us(const script::Plan& plan) { return script::width_of_percent(plan.spec.throttle, kThrottle); }
 
+/// Off an edge of the spec by so much, us, a width is beyond it for a clock that is off as far as the spec allows, too.
+double beside_us(const script::Plan& plan, double edge) { return kBesideUs + edge * plan.spec.clock_percent / 100; }
+
+/// The widths nearest to the edges of the window that every controller must reject, us.
+std::pair<double, double> rejected_us(const script::Plan& plan) {
+  const auto& r = plan.spec.receiver;
+  return {r.reject_low_us - beside_us(plan, r.reject_low_us), r.reject_high_us + beside_us(plan, r.reject_high_us)};
+}
+
 /// Widths of the first part, us: from the shortest to the longest.
 std::vector<double> odd_widths(const script::Plan& plan, const script::PlannedCheck& check) {
   const auto& r = plan.spec.receiver;
-  std::vector<double> all{r.reject_low_us - kBesideUs, r.accept_low_us + kBesideUs, r.accept_high_us - kBesideUs,
-                          r.reject_high_us + kBesideUs};
+  const auto [low, high] = rejected_us(plan);
+  std::vector<double> all{low, r.accept_low_us + beside_us(plan, r.accept_low_us), r.accept_high_us - beside_us(plan, r.accept_high_us),
+                          high};
   for (int i = 1; i <= kBetween; ++i) {
     const double share = static_cast<double>(i) / (kBetween + 1);
     all.push_back(r.reject_low_us + share * (r.accept_low_us - r.reject_low_us));
     all.push_back(r.accept_high_us + share * (r.reject_high_us - r.accept_high_us));
   }
   for (const auto& us : check.params.at("widths_us"))
-    if (us.get<double>() < r.reject_low_us - kBesideUs || us.get<double>() > r.reject_high_us + kBesideUs) all.push_back(us);
+    if (us.get<double>() < low || us.get<double>() > high) all.push_back(us);
   std::sort(all.begin(), all.end());
   return all;
 }
 
 /// Widths of the second part, us.
 std::vector<double> alone_widths(const script::Plan& plan) {
-  const auto& r = plan.spec.receiver;
-  std::vector<double> all{r.reject_low_us - kBesideUs, r.reject_high_us + kBesideUs};
+  const auto [low, high] = rejected_us(plan);
+  std::vector<double> all{low, high};
   for (const double cut : kCut) all.push_back(cut + steady_us(plan));
   return all;
 }
