@@ -28,7 +28,8 @@ struct JobRequest {
   std::string plan, controller, build;  ///< names from the configuration; build may be empty
   std::string bench;                    ///< name of one bench, or empty: any that has all `labels`
   std::vector<std::string> labels;
-  std::string sticks;                   ///< replay: stick script JSON in place of the plan's checks; empty: the plan
+  std::string document;                 ///< replay: an earlier run's plan.json, played in place of the plan; empty: the plan
+  std::vector<std::string> only;        ///< names of the checks to play; empty: all
   std::optional<std::uint64_t> seed;
   int priority{0};                      ///< -100..100, higher first; then older first
   std::optional<UnixMs> deadline;       ///< not begun by then: cancelled
@@ -48,7 +49,7 @@ struct Job {
 };
 
 struct CheckRow {
-  std::string name, verdict;  ///< pass | fail | inconclusive | not-run
+  std::string name, verdict;  ///< pass | fail | inconclusive | not run
   std::string summary, cause;
   bool quarantined{false};
 };
@@ -91,6 +92,8 @@ class Records {
   /// Id of the new job. One with a `night` that is already there: that job's id, nothing added.
   Result<std::int64_t> submit(const JobRequest& request, UnixMs now);
   Result<std::optional<Job>> job(std::int64_t id);
+  /// The job of this night; nothing when there is none.
+  Result<std::optional<Job>> night(const std::string& name);
   Result<std::vector<Job>> jobs(std::optional<JobState> state, std::int64_t before, int limit);
   /// Every queued job, best first: priority, then id.
   Result<std::vector<Job>> queue();
@@ -106,6 +109,8 @@ class Records {
   Status finish(const RunRow& run, const std::vector<CheckRow>& checks, const std::vector<MetricRow>& metrics, bool again);
   /// After a crash: every run still "running" becomes "interrupted", its job queued again while tries are left, else interrupted. The runs.
   Result<std::vector<RunRow>> recover(UnixMs now);
+  /// Runs whose state is "running", oldest first.
+  Result<std::vector<RunRow>> running();
   Result<std::optional<RunRow>> run(std::int64_t id);
   Result<std::vector<RunRow>> runs(const RunFilter& filter);
   Result<std::vector<CheckRow>> checks(std::int64_t run);
@@ -118,9 +123,12 @@ class Records {
     double value{0};
     std::optional<double> uncertainty;
   };
-  Result<std::vector<std::string>> metric_names(const std::string& controller, const std::string& plan);
-  /// Of complete runs, oldest first.
-  Result<std::vector<MetricAt>> metric(const std::string& controller, const std::string& plan, const std::string& name);
+  struct Series {
+    std::string name, unit;
+    std::vector<MetricAt> points;  ///< of complete runs, oldest first
+  };
+  /// Every metric of a controller under a plan, by name.
+  Result<std::vector<Series>> series(const std::string& controller, const std::string& plan);
   /// Verdicts of one check over the newest `limit` complete runs of a controller and build, newest first.
   Result<std::vector<std::string>> verdicts(const std::string& controller, const std::string& plan, const std::string& build,
                                             const std::string& check, int limit);
