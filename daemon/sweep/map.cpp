@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "daemon/judge/uncertainty.hpp"
+#include "daemon/statistics/rates.hpp"
 #include "daemon/statistics/summary.hpp"
 #include "daemon/sweep/play.hpp"
 #include "daemon/sweep/trace.hpp"
@@ -34,18 +35,25 @@ class Mapper {
     return Ok{};
   }
 
+  /// One of many readings was picked for being furthest out, so its scatter counts as far as all of them together reach in 95 of 100 sweeps
+  /// (Bonferroni's bound), and not as far as one does.
+  static Value extreme(std::vector<Level>::const_iterator at, const std::vector<Level>& of) {
+    if (of.empty()) return {};
+    constexpr std::int64_t kMany = 1'000'000;  // degrees of freedom: a normal
+    const double alone = statistics::student_t(kMany, 0.95), all = statistics::student_t(kMany, 1 - 0.05 / static_cast<double>(of.size()));
+    return {at->us,
+            std::hypot(at->u, at->scatter_u * std::sqrt(all * all / (alone * alone) - 1), judge::rectangular_uncertainty(kCountUs / 2))};
+  }
+
   void levels() {
     const auto all = readings(lines_, legs_, "", read_ms_);
     for (std::size_t o = 0; o < map_.outputs.size(); ++o) {
       map_.neutral.push_back(map_.curve(0, o).neutral);
-      Value low{1e9, 0}, high{-1e9, 0};
-      for (const Reading& r : all) {
-        if (!r.out[o].settled()) continue;
-        const double u = std::hypot(r.out[o].u, judge::rectangular_uncertainty(kCountUs / 2));
-        if (r.out[o].us < low.value) low = {r.out[o].us, u};
-        if (r.out[o].us > high.value) high = {r.out[o].us, u};
-      }
-      map_.low.push_back(low), map_.high.push_back(high);
+      std::vector<Level> settled;
+      for (const Reading& r : all)
+        if (r.out[o].settled()) settled.push_back(r.out[o]);
+      const auto [low, high] = std::ranges::minmax_element(settled, {}, &Level::us);
+      map_.low.push_back(extreme(low, settled)), map_.high.push_back(extreme(high, settled));
     }
   }
 

@@ -65,7 +65,7 @@ std::vector<Reading> readings(const Lines& lines, const std::vector<Leg>& legs, 
     }
     for (std::size_t o = 0; o < lines.outputs(); ++o) {
       const auto s = statistics::summarise(widths(lines, lines.output(o), settled, leg.end, common));
-      r.out.push_back({s.mean, common, s.samples ? s.max - s.min : 0, static_cast<int>(s.samples)});
+      r.out.push_back({s.mean, common, s.samples ? s.max - s.min : 0, static_cast<int>(s.samples), 0});
       if (r.out.back().settled()) {
         pools[o].squares += s.sd * s.sd * static_cast<double>(s.samples - 1);
         pools[o].freedom += s.samples - 1;
@@ -76,7 +76,10 @@ std::vector<Reading> readings(const Lines& lines, const std::vector<Leg>& legs, 
   constexpr double kCoverage = 2;  // many degrees of freedom by then
   for (Reading& r : out)
     for (std::size_t o = 0; o < r.out.size(); ++o)
-      if (r.out[o].pulses > 0) r.out[o].u = std::hypot(r.out[o].u, kCoverage * pools[o].sd() / std::sqrt(r.out[o].pulses));
+      if (Level& l = r.out[o]; l.pulses > 0) {
+        l.scatter_u = kCoverage * pools[o].sd() / std::sqrt(l.pulses);
+        l.u = std::hypot(l.u, l.scatter_u);
+      }
   return out;
 }
 

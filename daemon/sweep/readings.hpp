@@ -15,9 +15,10 @@
 namespace midstick::sweep {
 
 struct Level {
-  double us{0}, u{0};  ///< mean, U (95 %)
-  double spread{0};    ///< largest less smallest
-  int pulses{0};       ///< 0: silent
+  double us{0}, u{0};   ///< mean, U (95 %)
+  double spread{0};     ///< largest less smallest
+  int pulses{0};        ///< 0: silent
+  double scatter_u{0};  ///< part of u that is the pulses' scatter, 95 %
   bool settled() const { return pulses > 1 && spread <= kSettledUs; }
   static constexpr double kSettledUs = 8;  ///< a controller's own jitter is less, what is still on its way more
 };
