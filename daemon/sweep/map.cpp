@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "daemon/judge/uncertainty.hpp"
-#include "daemon/statistics/rates.hpp"
 #include "daemon/statistics/summary.hpp"
 #include "daemon/sweep/play.hpp"
 #include "daemon/sweep/trace.hpp"
@@ -35,14 +34,12 @@ class Mapper {
     return Ok{};
   }
 
-  /// One of many readings was picked for being furthest out, so its scatter counts as far as all of them together reach in 95 of 100 sweeps
-  /// (Bonferroni's bound), and not as far as one does.
+  /// Of many readings the one furthest out is the one whose scatter happened to reach furthest. So the first third of its pulses picks it
+  /// and the rest, which knows nothing of the choice, measures it: the scatter of two thirds of the pulses, and no bias.
   static Value extreme(std::vector<Level>::const_iterator at, const std::vector<Level>& of) {
     if (of.empty()) return {};
-    constexpr std::int64_t kMany = 1'000'000;  // degrees of freedom: a normal
-    const double alone = statistics::student_t(kMany, 0.95), all = statistics::student_t(kMany, 1 - 0.05 / static_cast<double>(of.size()));
-    return {at->us,
-            std::hypot(at->u, at->scatter_u * std::sqrt(all * all / (alone * alone) - 1), judge::rectangular_uncertainty(kCountUs / 2))};
+    // Variance of the mean of 2/3 of the pulses: 3/2 of that of all, one half more than `u` holds.
+    return {at->rest_us, std::hypot(at->u, at->scatter_u * std::sqrt(0.5), judge::rectangular_uncertainty(kCountUs / 2))};
   }
 
   void levels() {
@@ -51,8 +48,8 @@ class Mapper {
       map_.neutral.push_back(map_.curve(0, o).neutral);
       std::vector<Level> settled;
       for (const Reading& r : all)
-        if (r.out[o].settled()) settled.push_back(r.out[o]);
-      const auto [low, high] = std::ranges::minmax_element(settled, {}, &Level::us);
+        if (r.out[o].settled() && r.out[o].pulses >= static_cast<int>(kPickingShare)) settled.push_back(r.out[o]);
+      const auto [low, high] = std::ranges::minmax_element(settled, {}, &Level::first_us);
       map_.low.push_back(extreme(low, settled)), map_.high.push_back(extreme(high, settled));
     }
   }
