@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <span>
 
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/statistics/summary.hpp"
@@ -64,8 +65,11 @@ std::vector<Reading> readings(const Lines& lines, const std::vector<Leg>& legs, 
       if (!sent.empty()) r.in.push_back(statistics::summarise(sent).mean);
     }
     for (std::size_t o = 0; o < lines.outputs(); ++o) {
-      const auto s = statistics::summarise(widths(lines, lines.output(o), settled, leg.end, common));
-      r.out.push_back({s.mean, common, s.samples ? s.max - s.min : 0, static_cast<int>(s.samples)});
+      const auto us = widths(lines, lines.output(o), settled, leg.end, common);
+      const auto s = statistics::summarise(us);
+      const std::size_t third = us.size() / kPickingShare;
+      r.out.push_back({s.mean, common, s.samples ? s.max - s.min : 0, static_cast<int>(s.samples), 0,
+                       statistics::summarise(std::span(us).first(third)).mean, statistics::summarise(std::span(us).subspan(third)).mean});
       if (r.out.back().settled()) {
         pools[o].squares += s.sd * s.sd * static_cast<double>(s.samples - 1);
         pools[o].freedom += s.samples - 1;
@@ -76,7 +80,10 @@ std::vector<Reading> readings(const Lines& lines, const std::vector<Leg>& legs, 
   constexpr double kCoverage = 2;  // many degrees of freedom by then
   for (Reading& r : out)
     for (std::size_t o = 0; o < r.out.size(); ++o)
-      if (r.out[o].pulses > 0) r.out[o].u = std::hypot(r.out[o].u, kCoverage * pools[o].sd() / std::sqrt(r.out[o].pulses));
+      if (Level& l = r.out[o]; l.pulses > 0) {
+        l.scatter_u = kCoverage * pools[o].sd() / std::sqrt(l.pulses);
+        l.u = std::hypot(l.u, l.scatter_u);
+      }
   return out;
 }
 

@@ -14,10 +14,14 @@
 
 namespace midstick::sweep {
 
+inline constexpr std::size_t kPickingShare = 3;  ///< one in so many pulses of a reading serves to pick an extreme, not to measure it
+
 struct Level {
-  double us{0}, u{0};  ///< mean, U (95 %)
-  double spread{0};    ///< largest less smallest
-  int pulses{0};       ///< 0: silent
+  double us{0}, u{0};              ///< mean, U (95 %)
+  double spread{0};                ///< largest less smallest
+  int pulses{0};                   ///< 0: silent
+  double scatter_u{0};             ///< part of u that is the pulses' scatter, 95 %
+  double first_us{0}, rest_us{0};  ///< means of the first third and of the rest of the pulses: one picks, the other measures
   bool settled() const { return pulses > 1 && spread <= kSettledUs; }
   static constexpr double kSettledUs = 8;  ///< a controller's own jitter is less, what is still on its way more
 };

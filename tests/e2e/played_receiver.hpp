@@ -1,5 +1,5 @@
-// A receiver played by the virtual bench itself: stimulus lines looped to the capture lines, so that what records a receiver hears one whose
-// sticks are known.
+// A receiver played by the virtual bench itself: stimulus lines looped to the capture lines, so that what records a receiver hears one
+// whose sticks are known.
 #pragma once
 
 #include <gtest/gtest.h>
