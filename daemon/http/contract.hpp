@@ -63,8 +63,6 @@ class Contract {
   std::optional<std::string> message_misfit(std::string_view schema, std::string_view text) const;
 
  private:
-  std::optional<Mistake> misfit(const nlohmann::json& schema, const nlohmann::json& value) const;
-
   std::shared_ptr<const nlohmann::json> document_;  ///< with schemas turned into JSON Schema draft 4, components in "definitions"
   std::vector<Operation> operations_;
 };

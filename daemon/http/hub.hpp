@@ -64,6 +64,7 @@ class Listener {
     std::function<void()> ping;  ///< send a ping
   };
   MessageQueue::Shared next(Instant now);  ///< null: nothing to send; else the write has begun
+  void greet(std::string text);            ///< the first message, ahead of all others
   void taken();                            ///< the write has ended
   void heard(Instant now);                 ///< the peer sent something, a pong too
 

@@ -44,6 +44,8 @@ class Router {
   const Contract& contract() const { return contract_; }
 
  private:
+  Router() = default;
+
   Contract contract_;
   Handlers handlers_;
 };
