@@ -58,8 +58,8 @@ void Connection::start() {
 }
 
 Connection::Task<> Connection::serve() {
-  while (co_await serve_one()) {
-  }
+  // Not `while (co_await ...) {}`: GCC 12 makes a trap of that.
+  for (bool more = true; more;) more = co_await serve_one();
 }
 
 Connection::Task<bool> Connection::read(WireParser& parser, bool whole) {

@@ -56,8 +56,9 @@ TEST(Access, EveryOperationAsksForAToken) {
     EXPECT_EQ(agreed.contract_misfit(operation.id, none.status, none.headers.at("content-type"), none.body), std::nullopt);
     EXPECT_EQ(scene.ask(scene.request(operation.method, path, "Authorization: Bearer wrong\r\n")).status, 401) << operation.id;
     EXPECT_EQ(scene.ask(scene.request(operation.method, path, "Authorization: Basic eDp5\r\n")).status, 401) << operation.id;
-    if (operation.scope > Scope::read)
+    if (operation.scope > Scope::read) {
       EXPECT_EQ(scene.ask(scene.request(operation.method, path, Tokens::bearer(tokens.read))).status, 403) << operation.id;
+    }
     scene.pass(5s);
   }
 }
@@ -169,9 +170,10 @@ TEST(Tokens, FileIsReadStrictly) {
   EXPECT_EQ(good.value()[0].sha256, sha256_hex(token.token));
   EXPECT_EQ(sha256_hex("abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad") << "FIPS 180-2, example B.1";
   const std::string hash = token.record.sha256;
-  for (const std::string record :
+  for (const std::string& record :
        {R"({"name":"a","scope":"all","sha256":")" + hash + R"(","expires":null})",
-        R"({"name":"a","scope":"run","sha256":"abc","expires":null})", R"({"name":"a","scope":"run","sha256":")" + hash + R"("})",
+        std::string(R"({"name":"a","scope":"run","sha256":"abc","expires":null})"),
+        R"({"name":"a","scope":"run","sha256":")" + hash + R"("})",
         R"({"name":"a","scope":"run","sha256":")" + hash + R"(","expires":"2027-02-30T00:00:00Z"})",
         R"({"name":"a","scope":"run","sha256":")" + hash + R"(","expires":null,"token":"x"})", std::string("5")}) {
     const auto bad = file(record);

@@ -71,7 +71,7 @@ TEST(Request, NoPathLeadsOut) {
 
 TEST(Request, MalformedEndsTheConnection) {
   Scene scene;
-  for (const std::string bytes :
+  for (const char* bytes :
        {"nonsense\r\n\r\n", "GET /\r\n\r\n", "GET / HTTP/1.1\r\nHost localhost\r\n\r\n",
         "POST /api/1/jobs HTTP/1.1\r\nHost: localhost\r\nContent-Length: x\r\n\r\n",
         "POST /api/1/jobs HTTP/1.1\r\nHost: localhost\r\nContent-Length: 2\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n"}) {
