@@ -30,7 +30,7 @@ async function submit(page) {
   }
   assert.equal(await form.locator("fieldset.caution").isVisible(), false, "a virtual bench powers nothing, so nothing is asked");
   await form.getByRole("button", { name: "Submit" }).click();
-  await form.getByText(/Job \d+ is submitted/).waitFor();
+  await form.locator(".result", { hasText: /Job \d+ is submitted/ }).waitFor();
   await form.getByRole("link", { name: "Watch the bench" }).click();
 }
 
@@ -101,7 +101,7 @@ test("submit, watch live, open a failing check, zoom, replay, stop", { timeout: 
     await picture(page, "flow-failing-check");
     const replay = page.getByRole("button", { name: "Replay this check" });
     await (await replay.count() ? replay : page.getByRole("button", { name: "Play this run again" })).click();
-    await page.getByText(/Job \d+ is submitted/).waitFor();
+    await page.locator(".result", { hasText: /Job \d+ is submitted/ }).waitFor();
     await page.getByRole("link", { name: "Watch the bench" }).click();
     await page.locator("a[data-key=playing]").waitFor({ timeout: 60_000 });
     const second = await page.locator("a[data-key=playing]").getAttribute("href");

@@ -36,7 +36,7 @@ function picker() {
 const whole = (field) => (field.value.trim() === "" ? undefined : Number(field.value));
 
 export function submitForm({ plans, controllers, benches }, wanted, submitted) {
-  const checks = picker(), caution = ask("submit-safe"), wrong = h("p", { class: "wrong across", role: "alert" }), result = h("p", { class: "result across", role: "status" }), about = h("p", { class: "hint across" });
+  const checks = picker(), caution = ask("submit-safe"), wrong = h("p", { class: "wrong across" }), result = h("p", { class: "result across" }), about = h("p", { class: "hint across" });
   const plan = () => plans.find((p) => p.name === form.elements.plan.value);
   const labels = () => form.elements.labels.value.split(",").map((l) => l.trim()).filter(Boolean);
   const power = () => (caution.element.hidden = !mayPower(state.benches.length ? state.benches : benches, form.elements.bench.value, labels()));
@@ -89,6 +89,7 @@ export function submitForm({ plans, controllers, benches }, wanted, submitted) {
     const bad = fault();
     if (bad) {
       wrong.textContent = bad[1];
+      say(bad[1], true);
       return bad[0].focus();
     }
     power();
@@ -97,6 +98,7 @@ export function submitForm({ plans, controllers, benches }, wanted, submitted) {
     try {
       const job = await post("jobs", request());
       result.replaceChildren(`Job ${job.id} is submitted. `, h("a", { href: job.bench ? `#/bench/${encodeURIComponent(job.bench)}` : "#/bench" }, "Watch the bench"));
+      say(`Job ${job.id} is submitted.`);
       caution.clear();
       submitted();
     } catch (error) {

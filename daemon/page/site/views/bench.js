@@ -80,7 +80,7 @@ function livePanel() {
 
 export function open(main, { parts: [wanted] }) {
   const heading = title("Bench"), list = h("div", {}), what = h("div", {}), below = h("div", {}), panel = livePanel();
-  const result = h("p", { class: "note", role: "status" });
+  const result = h("p", { class: "note told" });
   const stopThis = h("button", { type: "button", class: "stop-one" }, "Stop this bench");
   main.append(heading, standing(), list, h("div", { class: "now-row" }, what, stopThis), result, panel.element, below);
   let at = [], run = null, saidCheck = "", saidAt = 0;

@@ -33,7 +33,7 @@ function jobRow(job, cancel) {
 const kJobColumns = [{ head: "Job", kind: "whole" }, { head: "State", kind: "whole" }, { head: "Plan", kind: "mid" }, { head: "Bench", kind: "mid" }, { head: "Submitted", kind: "whole" }, { head: "Run", kind: "mid" }, { head: "Cancel", kind: "whole" }];
 
 function jobList(main, query) {
-  const box = h("div", {}), told = h("p", { class: "note", role: "status" });
+  const box = h("div", {}), told = h("p", { class: "note told" });
   let filter = query.get("jobs") ?? "", before = null;
   const cancel = async (job) => {
     try {
