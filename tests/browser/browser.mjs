@@ -35,7 +35,11 @@ export async function visit(browser, url, { dark = false, phone = false, reduced
 
 export async function picture(page, name) {
   mkdirSync(screenshots, { recursive: true });
-  await page.screenshot({ path: `${screenshots}/${name}.png`, fullPage: true });
+  // As on a screen that is high enough: what is fixed to its edges then stands at the picture's edges.
+  const screen = page.viewportSize(), high = await page.evaluate(() => document.documentElement.scrollHeight);
+  await page.setViewportSize({ width: screen.width, height: Math.max(screen.height, high) });
+  await page.screenshot({ path: `${screenshots}/${name}.png` });
+  await page.setViewportSize(screen);
 }
 
 /** Settled: nothing is being fetched for a part of the view. */

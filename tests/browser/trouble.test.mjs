@@ -76,8 +76,9 @@ test("a daemon that asks for a token gets it from a form, for this tab only", { 
   await page.waitForFunction(() => Number(document.querySelector("[data-rate]")?.dataset.rate) >= 10);
   await page.evaluate(() => (location.hash = "#/runs/40"));
   const file = page.waitForEvent("download");
-  await page.getByRole("button", { name: "junit.xml" }).click();
+  await page.getByRole("link", { name: "junit.xml" }).click();
   assert.equal((await file).suggestedFilename(), "run-40-junit.xml");
+  assert.deepEqual((await page.context().cookies()).map((c) => [c.httpOnly, c.value.includes("open-sesame")]), [[true, false]]);
   await page.getByRole("button", { name: "Forget the token" }).click();
   await page.locator("[data-alarm=token]").waitFor();
 }));

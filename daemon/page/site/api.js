@@ -53,12 +53,15 @@ async function ask(method, path, { query, body, signal, patience = kPatienceMs }
 export const get = async (path, query, signal, patience) => (await ask("GET", path, { query, signal, patience })).json();
 export const post = async (path, body, query, patience) => (await ask("POST", path, { body, query, patience })).json();
 
-/** Keeps a file of the daemon's on the reader's disk. With a token a plain link cannot do that: it would not carry the token. */
-export async function save(path, name) {
-  const blob = await (await ask("GET", path, { patience: 60_000 })).blob();
-  const link = document.createElement("a");
-  link.href = URL.createObjectURL(blob);
-  link.download = name;
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
+/**
+ * A WebSocket and a download link carry no header of their own. So the token is given once for a cookie that only the browser sees, and again
+ * whenever the connection is made anew, for the daemon forgets sessions. Without a token there is nothing to do.
+ */
+export async function openSession() {
+  if (!token.get()) return;
+  await ask("POST", "session", { patience: 4000 }).catch((error) => {
+    // Where no token is asked for there may be no sessions either.
+    if (!(error instanceof Problem) || error.status === 401) throw error;
+  });
 }
+export const closeSession = async () => ask("DELETE", "session").catch(() => {});

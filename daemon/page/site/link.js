@@ -1,19 +1,19 @@
 // Holds the connection: one WebSocket for news, and a look at the daemon's health now and then to see that it is still there.
 // A lost connection is told at once and tried again after 0.5, 1, 2, 4, 8 and then every 10 seconds.
 
-import { Problem, address, get, token } from "./api.js";
+import { Problem, address, get, openSession } from "./api.js";
 import { news, state } from "./state.js";
 
 const kFirstMs = 500, kMostMs = 10_000;
 const kLookEveryMs = 5000, kLookPatienceMs = 4000;
+const kSessionEveryMs = 3_600_000; ///< a session lasts for some hours; a page may stay open for weeks
 
 let socket = null, tries = 0, timer = null, attempt = 0;
 
-/** How the token goes with a WebSocket, which can carry no header of its own: as a second subprotocol beside the real one. */
 function openSocket() {
   const url = address("live");
   url.protocol = url.protocol === "https:" ? "wss:" : "ws:";
-  return token.get() ? new WebSocket(url, ["midstick", `token.${token.get()}`]) : new WebSocket(url);
+  return new WebSocket(url);
 }
 
 function become(link) {
@@ -56,6 +56,7 @@ export async function connect() {
   socket?.close();
   socket = null;
   try {
+    await openSession();
     await look();
   } catch (error) {
     if (mine === attempt) dropped(error);
@@ -97,6 +98,7 @@ export function begin() {
   setInterval(() => {
     if (state.link === "up" && socket) look().catch((error) => ++attempt && dropped(error));
   }, kLookEveryMs);
+  setInterval(() => openSession().catch(() => {}), kSessionEveryMs);
   addEventListener("offline", () => ++attempt && dropped(new Error("offline")));
   addEventListener("online", connect);
 }

@@ -12,10 +12,11 @@ const byHand = "Open the stop loop, or switch off the supply, by hand now.";
 
 let busy = false, told = 0;
 
-function tell(kind, text) {
+function tell(kind, first, rest) {
+  const text = `${first} ${rest}`;
   const box = document.getElementById("stopped");
   box.className = `alarm ${kind}`;
-  show(box, [h("p", {}, text), h("button", { type: "button", class: "plain", onclick: () => (box.className = "off") }, "Close")]);
+  show(box, [h("p", {}, h("strong", {}, first), " ", rest), h("button", { type: "button", class: "plain", onclick: () => (box.className = "off") }, "Close")]);
   say(text, true);
   const mine = ++told;
   if (kind === "done") setTimeout(() => mine === told && (box.className = "off"), 12_000);
@@ -30,15 +31,15 @@ export async function stopAll() {
   for (;;) {
     try {
       const { benches, cancelled } = await post("stop", undefined, {}, 3000);
-      tell("done", `Stop sent: ${benches.length ? benches.join(", ") : "no bench was running"}. ${cancelled ? count(cancelled, "queued job") + " cancelled." : "Nothing was queued."}`);
+      tell("done", `Stop sent: ${benches.length ? benches.join(", ") : "no bench was running"}.`, `${cancelled ? count(cancelled, "queued job") + " cancelled." : "Nothing was queued."}`);
       break;
     } catch (error) {
       if (error instanceof Problem) {
-        tell("bad", `Stop was refused: ${error.message} ${byHand}`);
+        tell("bad", `Stop was refused: ${error.message}.`, byHand);
         break;
       }
       const tired = Date.now() > until;
-      tell("bad", `Stop has not reached the daemon: ${error.message}. ${byHand}${tired ? "" : " Trying again."}`);
+      tell("bad", `Stop has not reached the daemon: ${error.message}.`, `${byHand}${tired ? "" : " Trying again."}`);
       if (tired) break;
       await new Promise((done) => setTimeout(done, kEveryMs));
     }

@@ -1,6 +1,7 @@
 // A daemon in memory, for what a real one cannot easily be put into. It serves the page as the daemon does, with the same content security
 // policy, and answers by the contract. Run by itself it prints its address: node stub/server.mjs [PORT].
 import { createServer } from "node:http";
+import { randomUUID } from "node:crypto";
 import { readFileSync } from "node:fs";
 import { extname, join, normalize } from "node:path";
 import { fileURLToPath } from "node:url";
@@ -28,7 +29,7 @@ export class Stub {
   constructor({ prefix = "/", token = "", playMs = night.total_ms, world = new World() } = {}) {
     Object.assign(this, { prefix, token, playMs, world, liveStalled: false, requests: [], faults: [] });
     this.server = createServer((request, response) => this.#serve(request, response));
-    this.sockets = new WebSocketServer({ noServer: true, handleProtocols: (offered) => [...offered][0] });
+    this.sockets = new WebSocketServer({ noServer: true });
     this.server.on("upgrade", (request, socket, head) => this.#upgrade(request, socket, head));
     this.sockets.on("connection", (socket) => this.#send(socket, { type: "hello", version: "0.1.0", benches: this.world.benches.map((b) => b.name) }));
   }
@@ -86,10 +87,23 @@ export class Stub {
   }
 
   #upgrade(request, socket, head) {
-    const offered = (request.headers["sec-websocket-protocol"] ?? "").split(/,\s*/);
-    const known = !this.token || offered.includes(`token.${this.token}`) || new URL(request.url, "http://x").searchParams.get("token") === this.token;
-    if (!request.url.startsWith(`${this.prefix}api/1/live`) || !known) return socket.end("HTTP/1.1 401 Unauthorized\r\n\r\n");
+    if (!request.url.startsWith(`${this.prefix}api/1/live`) || !this.#known(request)) return socket.end("HTTP/1.1 401 Unauthorized\r\n\r\n");
     this.sockets.handleUpgrade(request, socket, head, (made) => this.sockets.emit("connection", made, request));
+  }
+
+  /** By the token itself, or by the cookie that it was given for. */
+  #known({ headers }) {
+    return !this.token || headers.authorization === `Bearer ${this.token}` || (this.session && headers.cookie?.includes(`midstick=${this.session}`));
+  }
+
+  /** Sessions are no part of the contract: they are the browser's way to carry a token. */
+  #sessions(request, response) {
+    if (!this.#known(request)) {
+      const problem = { type: "about:blank", title: "Unauthorized", status: 401, detail: "this token is unknown or has run out" };
+      return response.writeHead(401, { "Content-Type": "application/problem+json" }).end(JSON.stringify(problem));
+    }
+    this.session = request.method === "POST" ? randomUUID() : null;
+    response.writeHead(204, { "Set-Cookie": `midstick=${this.session ?? ""}; HttpOnly; SameSite=Strict; Path=/` }).end();
   }
 
   async #serve(request, response) {
@@ -98,13 +112,14 @@ export class Stub {
     if (!url.pathname.startsWith(this.prefix)) return response.writeHead(404).end();
     const path = url.pathname.slice(this.prefix.length);
     if (!path.startsWith("api/")) return this.#file(path || "index.html", response);
+    if (path === "api/1/session") return this.#sessions(request, response);
     const op = operation(request.method, `/${path}`);
     let body = "";
     for await (const chunk of request) body += chunk;
     let status = request.method === "POST" && ["submit", "replay"].includes(op?.id) ? 201 : 200, answer;
     try {
       if (!op) throw missing(`${request.method} ${path}`);
-      if (this.token && request.headers.authorization !== `Bearer ${this.token}`) throw new Refusal(401, "Unauthorized", request.headers.authorization ? "this token is unknown or has run out" : "a token is needed");
+      if (!this.#known(request)) throw new Refusal(401, "Unauthorized", request.headers.authorization ? "this token is unknown or has run out" : "a token is needed");
       answer = this.#answer(op, url.searchParams, body ? JSON.parse(body) : undefined);
     } catch (error) {
       if (!(error instanceof Refusal)) this.faults.push(error);

@@ -2,7 +2,7 @@
 
 import { h, svg } from "../dom.js";
 
-const kHour = 3_600_000, kAheadMs = 12 * kHour, kBase = 46, kEdge = 8, kLetters = 22;
+const kHour = 3_600_000, kAheadMs = 12 * kHour, kBase = 46, kEdge = 1, kLetters = 22;
 const kHigh = { fail: 36, inconclusive: 27, running: 27 };
 
 function hours(from, to, x, width) {
@@ -36,7 +36,7 @@ export function nightStrip(t) {
   // Ends by itself: a room that has left the page is watched no longer.
   const watch = new ResizeObserver(() => {
     if (!room.isConnected) watch.disconnect();
-    else if (room.clientWidth > 4 * kEdge) room.replaceChildren(draw(t, room.clientWidth));
+    else if (room.clientWidth > kLetters) room.replaceChildren(draw(t, room.clientWidth));
   });
   watch.observe(room);
   return room;

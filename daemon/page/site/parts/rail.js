@@ -1,6 +1,6 @@
 // The frame's own parts: the views, theme and zone in the rail, the state in the bar, the menu on a phone.
 
-import { token } from "../api.js";
+import { closeSession, token } from "../api.js";
 import { h, show } from "../dom.js";
 import { news, state } from "../state.js";
 import { offset, zone } from "../words.js";
@@ -28,7 +28,7 @@ function drawState() {
 
 export function begin() {
   const rail = document.getElementById("rail"), menu = document.getElementById("menu");
-  const forget = h("button", { type: "button", class: "plain", onclick: () => (token.set(""), location.reload()) }, "Forget the token");
+  const forget = h("button", { type: "button", class: "plain", onclick: () => closeSession().then(() => (token.set(""), location.reload())) }, "Forget the token");
   rail.append(
     h("ul", {}, kViews.map(([name, word]) => h("li", {}, h("a", { href: `#/${name}`, "data-view": name }, word)))),
     h("div", { class: "foot" }, themes(), h("p", {}, `Times are ${zone} (${offset()})`), h("p", { id: "version" }), token.get() ? forget : null));

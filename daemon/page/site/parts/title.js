@@ -2,4 +2,4 @@
 
 import { h } from "../dom.js";
 
-export const title = (text, ...beside) => h("div", { class: "title" }, h("h1", { tabindex: "-1" }, text), beside);
+export const title = (text, ...beside) => h("div", { class: "title" }, h("h1", { tabindex: "-1" }, text), beside, h("i", { class: "ruler" }));

@@ -1,6 +1,6 @@
 // One run: verdict, facts, its checks, what can be downloaded, and playing it again.
 
-import { address, get, save, token } from "../api.js";
+import { address, get } from "../api.js";
 import { h } from "../dom.js";
 import { keep } from "../parts/keep.js";
 import { replay } from "../parts/replay.js";
@@ -50,9 +50,7 @@ function checks(run, list, report) {
 export function downloads(run) {
   return h("ul", {}, kFiles.filter(([name]) => run.evidence || !kEvidence.includes(name)).map(([name, what]) => {
     const path = `runs/${run.id}/files/${name}`;
-    const link = token.get()
-      ? h("button", { type: "button", class: "plain", onclick: () => save(path, `run-${run.id}-${name}`) }, name)
-      : h("a", { href: address(path), download: name === "report.html" ? null : `run-${run.id}-${name}`, target: name === "report.html" ? "_blank" : null, rel: "noopener" }, name);
+    const link = h("a", { href: address(path), download: name === "report.html" ? null : `run-${run.id}-${name}`, target: name === "report.html" ? "_blank" : null, rel: "noopener" }, name);
     return h("li", {}, link, ` \u2013 ${what}`);
   }));
 }
