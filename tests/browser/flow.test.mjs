@@ -60,6 +60,7 @@ const changedFrom = (page, old) => page.waitForFunction(([from, to]) => {
 
 async function zoom(page) {
   await page.locator(".plot canvas").first().waitFor();
+  assert.match(await page.locator(".which").textContent(), /^Failure 1 of \d+/);
   const at = await range(page), plot = page.locator(".plot .u-over").nth(1);
   await plot.scrollIntoViewIfNeeded();
   const box = await plot.boundingBox();

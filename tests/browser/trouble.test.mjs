@@ -39,6 +39,16 @@ test("live messages that stop coming are called old, not shown as if they were n
   await page.waitForFunction(() => Number(document.querySelector("[data-rate]").dataset.rate) >= 10);
 }));
 
+test("a line on which no pulse comes is said to have none", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
+  playing(stub);
+  const page = await visit("#/bench");
+  await page.locator("[data-readout=left] .value", { hasText: "%" }).waitFor();
+  stub.silent = true;
+  for (const line of ["throttle", "steering", "left", "right"]) await page.locator(`[data-readout=${line}] .value`, { hasText: "no pulse" }).waitFor();
+  assert.deepEqual(await page.locator(".pulse-strip .value").allTextContents(), Array(4).fill("no pulse"));
+  await picture(page, "no-pulse");
+}));
+
 test("a store that is away is named, with what is still safe, and its return too", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
   const page = await visit("#/tonight", { expect: kAway });
   await settled(page);

@@ -66,7 +66,8 @@ export const unit = (name) => kUnits[name] ?? name ?? "";
 /** A number with a true minus sign and as many digits as its uncertainty deserves. */
 export function number(value, digits = 2) {
   if (value === null || value === undefined || Number.isNaN(value)) return "none";
-  return value.toFixed(digits).replace("-", "\u2212");
+  const text = value.toFixed(digits);
+  return Number(text) === 0 ? text.replace("-", "") : text.replace("-", "\u2212");
 }
 
 /** Two digits of the uncertainty; without one, four of the value. */
@@ -94,5 +95,8 @@ export function limits(limit, unitName) {
   if (high === null) return `at least ${plain(low)} ${unit(unitName)}`.trim();
   return `${plain(low)} to ${plain(high)} ${unit(unitName)}`.trim();
 }
+
+/** The program's files write us for microseconds; people read µs. */
+export const micro = (text) => text.replace(/(\d) us\b/g, "$1 µs");
 
 export const count = (n, one, many = one + "s") => `${n} ${n === 1 ? one : many}`;

@@ -27,7 +27,7 @@ const missing = (what) => new Refusal(404, "Not found", `there is no ${what}`);
 export class Stub {
   /** prefix: where the page lives, "/" at its end. token: what requests must carry. playMs: how long a run takes. */
   constructor({ prefix = "/", token = "", playMs = night.total_ms, world = new World() } = {}) {
-    Object.assign(this, { prefix, token, playMs, world, liveStalled: false, requests: [], faults: [] });
+    Object.assign(this, { prefix, token, playMs, world, liveStalled: false, silent: false, requests: [], faults: [] });
     this.server = createServer((request, response) => this.#serve(request, response));
     this.sockets = new WebSocketServer({ noServer: true });
     this.server.on("upgrade", (request, socket, head) => this.#upgrade(request, socket, head));
@@ -79,7 +79,7 @@ export class Stub {
         this.dispatch();
       } else if (!this.liveStalled) {
         const from = bench.done_ms - kLiveEveryMs, pulses = (f) => [0, 20, 40].map((d) => from + d).filter((ms) => ms < bench.done_ms).map((ms) => [ms, Number(f(ms).toFixed(2))]);
-        const line = (name, side, f) => ({ name, side, us: Number(f(bench.done_ms).toFixed(2)), pulses: pulses(f) });
+        const line = (name, side, f) => (this.silent ? { name, side, us: null, pulses: [] } : { name, side, us: Number(f(bench.done_ms).toFixed(2)), pulses: pulses(f) });
         const lines = [line("throttle", "stick", (ms) => sticks(ms)[0]), line("steering", "stick", (ms) => sticks(ms)[1]), line("left", "output", (ms) => outputs(ms)[0]), line("right", "output", (ms) => outputs(ms)[1])];
         for (const socket of this.sockets.clients) this.#send(socket, { type: "live", bench: bench.name, run: bench.run, check: bench.check, segment: bench.segment, segments: bench.segments, done_ms: bench.done_ms, total_ms: bench.total_ms, lines });
       }
@@ -118,6 +118,8 @@ export class Stub {
     for await (const chunk of request) body += chunk;
     let status = request.method === "POST" && ["submit", "replay"].includes(op?.id) ? 201 : 200, answer;
     try {
+      // As the daemon does: nothing is changed for a page of another origin.
+      if (request.method !== "GET" && request.headers.origin !== `http://${request.headers.host}`) throw new Refusal(403, "Forbidden", `this origin may not: ${request.headers.origin}`);
       if (!op) throw missing(`${request.method} ${path}`);
       if (!this.#known(request)) throw new Refusal(401, "Unauthorized", request.headers.authorization ? "this token is unknown or has run out" : "a token is needed");
       answer = this.#answer(op, url.searchParams, body ? JSON.parse(body) : undefined);

@@ -32,10 +32,6 @@ export class PulseStrip {
     this.redraw();
   }
 
-  silent() {
-    this.#value.textContent = "";
-  }
-
   redraw() {
     const canvas = this.#canvas, scale = devicePixelRatio || 1, width = canvas.clientWidth, height = canvas.clientHeight;
     if (!width) return;

@@ -19,7 +19,7 @@ function lamp() {
 }
 
 function drawState() {
-  const part = (n, word) => h("span", {}, h("strong", {}, n), ` ${word}`);
+  const part = (n, word) => h("span", { class: word }, h("strong", {}, n), ` ${word}`);
   const health = state.link === "asking" ? null : state.health;
   const parts = health ? [part(health.benches.running, "running"), part(health.benches.ready, "ready"),
     health.benches.missing ? part(health.benches.missing, "missing") : null, health.queued ? part(health.queued, "queued") : null] : [];

@@ -35,11 +35,35 @@ function picker() {
 
 const whole = (field) => (field.value.trim() === "" ? undefined : Number(field.value));
 
+const labelsOf = (form) => form.elements.labels.value.split(",").map((l) => l.trim()).filter(Boolean);
+
+/** The body of the request: only what was filled in. */
+function request(form, checks) {
+  const e = form.elements, body = { plan: e.plan.value };
+  if (e.controller.value) body.controller = e.controller.value;
+  if (e.build.value.trim()) body.build = e.build.value.trim();
+  if (e.bench.value) body.bench = e.bench.value;
+  else if (labelsOf(form).length) body.labels = labelsOf(form);
+  for (const name of ["seed", "priority"]) if (whole(e[name]) !== undefined) body[name] = whole(e[name]);
+  if (checks.chosen()) body.checks = checks.chosen();
+  return body;
+}
+
+/** [field, what is wrong with it], or nothing. */
+function fault(form, checks) {
+  for (const [name, low, high] of [["seed", 0, 4294967295], ["priority", -100, 100]]) {
+    const field = form.elements[name], value = whole(field);
+    const bad = field.validity.badInput || (value !== undefined && !(Number.isInteger(value) && value >= low && value <= high));
+    field.setAttribute("aria-invalid", String(bad));
+    if (bad) return [field, `${name} is a whole number from ${low} to ${high}`];
+  }
+  return checks.chosen()?.length === 0 ? [checks.element.querySelector("summary"), "Tick at least one check"] : null;
+}
+
 export function submitForm({ plans, controllers, benches }, wanted, submitted) {
   const checks = picker(), caution = ask("submit-safe"), wrong = h("p", { class: "wrong across" }), result = h("p", { class: "result across" }), about = h("p", { class: "hint across" });
   const plan = () => plans.find((p) => p.name === form.elements.plan.value);
-  const labels = () => form.elements.labels.value.split(",").map((l) => l.trim()).filter(Boolean);
-  const power = () => (caution.element.hidden = !mayPower(state.benches.length ? state.benches : benches, form.elements.bench.value, labels()));
+  const power = () => (caution.element.hidden = !mayPower(state.benches.length ? state.benches : benches, form.elements.bench.value, labelsOf(form)));
   const onBench = () => {
     form.elements.labels.disabled = form.elements.bench.value !== "";
     power();
@@ -61,32 +85,11 @@ export function submitForm({ plans, controllers, benches }, wanted, submitted) {
     text({ name: "priority", label: "Priority", type: "number", min: -100, max: 100, placeholder: "0", hint: "\u2212100 to 100, higher first" }),
     about, checks.element, h("div", { class: "across" }, caution.element), h("div", { class: "row across" }, send), wrong, result);
 
-  function request() {
-    const e = form.elements, body = { plan: e.plan.value };
-    if (e.controller.value) body.controller = e.controller.value;
-    if (e.build.value.trim()) body.build = e.build.value.trim();
-    if (e.bench.value) body.bench = e.bench.value;
-    else if (labels().length) body.labels = labels();
-    for (const name of ["seed", "priority"]) if (whole(e[name]) !== undefined) body[name] = whole(e[name]);
-    if (checks.chosen()) body.checks = checks.chosen();
-    return body;
-  }
-
-  function fault() {
-    for (const [name, low, high] of [["seed", 0, 4294967295], ["priority", -100, 100]]) {
-      const field = form.elements[name], value = whole(field);
-      const bad = field.validity.badInput || (value !== undefined && !(Number.isInteger(value) && value >= low && value <= high));
-      field.toggleAttribute("aria-invalid", bad);
-      if (bad) return [field, `${name} is a whole number from ${low} to ${high}`];
-    }
-    return checks.chosen()?.length === 0 ? [checks.element.querySelector("summary"), "Tick at least one check"] : null;
-  }
-
   async function submit(event) {
     event.preventDefault();
     wrong.textContent = "";
     result.replaceChildren();
-    const bad = fault();
+    const bad = fault(form, checks);
     if (bad) {
       wrong.textContent = bad[1];
       say(bad[1], true);
@@ -96,7 +99,7 @@ export function submitForm({ plans, controllers, benches }, wanted, submitted) {
     if (!caution.kept()) return;
     send.disabled = true;
     try {
-      const job = await post("jobs", request());
+      const job = await post("jobs", request(form, checks));
       result.replaceChildren(`Job ${job.id} is submitted. `, h("a", { href: job.bench ? `#/bench/${encodeURIComponent(job.bench)}` : "#/bench" }, "Watch the bench"));
       say(`Job ${job.id} is submitted.`);
       caution.clear();

@@ -8,7 +8,7 @@ import { replay } from "../parts/replay.js";
 import { table } from "../parts/table.js";
 import { title } from "../parts/title.js";
 import { badge } from "../parts/verdict.js";
-import { count, limits, number, quantity } from "../words.js";
+import { count, limits, micro, number, quantity } from "../words.js";
 import { downloads } from "./run.js";
 
 const here = (run, check) => `#/runs/${run}/check/${encodeURIComponent(check)}`;
@@ -29,7 +29,7 @@ function causes(check, told) {
   const list = told?.causes ?? [];
   if (list.length === 0) return h("p", {}, check.cause ? ["Consistent with: ", check.cause] : "No known cause fits the evidence.");
   return [h("p", {}, "Consistent with, likeliest first; a hint, no proof:"),
-    h("ol", { class: "causes" }, list.map((c) => h("li", {}, c.text, c.reason ? h("span", { class: "note" }, ` (${c.reason})`) : null)))];
+    h("ol", { class: "causes" }, list.map((c) => h("li", {}, c.text, c.reason ? h("span", { class: "note" }, ` (${micro(c.reason)})`) : null)))];
 }
 
 const decided = (told) => (!told || !told.samples ? null : h("dl", { class: "facts" },
@@ -41,7 +41,7 @@ function measures(told) {
   const columns = [{ head: "What", kind: "mid" }, { head: "Verdict", kind: "whole" }, { head: "Measured", kind: "whole" }, { head: "Limit", kind: "whole" }, { head: "Samples", kind: "num" }, { head: "Note", kind: "wide" }];
   return h("section", { "aria-labelledby": "measures" }, h("h2", { id: "measures" }, "Every number of this check"),
     table(`${count(told.measures.length, "number")}, each with its uncertainty (95 %)`, columns,
-      told.measures.map((m) => [m.name, badge(m.verdict), quantity(m.measured, m.uncertainty, m.unit), limits(m.limit, m.unit), m.samples, m.note])));
+      told.measures.map((m) => [m.name, badge(m.verdict), quantity(m.measured, m.uncertainty, m.unit), limits(m.limit, m.unit), m.samples, micro(m.note)])));
 }
 
 function script(run, check, again) {

@@ -42,9 +42,13 @@ function checks(run, list, report) {
   if (list.length === 0) return h("p", { class: "empty-note" }, run.state === "running" ? "Judged when the run has ended." : "This run has no judged check.");
   const measured = new Map((report?.checks ?? []).map((c) => [c.name, c]));
   const rank = { fail: 0, inconclusive: 1 };
-  const sorted = [...list].sort((a, b) => (rank[a.verdict] ?? 2) - (rank[b.verdict] ?? 2));
+  const bad = list.filter((c) => c.verdict in rank).sort((a, b) => rank[a.verdict] - rank[b.verdict]), rest = list.filter((c) => !(c.verdict in rank));
   const columns = [{ head: "Check", kind: "mid" }, { head: "Verdict", kind: "whole" }, { head: "Measured", kind: "whole" }, { head: "Limit", kind: "whole" }, { head: "In short", kind: "wide" }];
-  return table(`${count(list.length, "check")}: what failed first, then as played`, columns, sorted.map((c) => checkRow(run, c, measured)));
+  const part = (caption, some) => table(caption, columns, some.map((c) => checkRow(run, c, measured)));
+  if (bad.length === 0) return part(`${count(rest.length, "check")}, as played`, rest);
+  // What passed is a long list: on a phone it is folded away.
+  return [part(`${count(bad.length, "check")} of ${list.length} did not pass`, bad),
+    rest.length ? h("details", { class: "rest", open: innerWidth > 800 }, h("summary", {}, `${count(rest.length, "check")} passed or not run`), part("As played", rest)) : null];
 }
 
 export function downloads(run) {
@@ -57,7 +61,7 @@ export function downloads(run) {
 
 export function open(main, { parts: [id] }) {
   const box = h("div", {});
-  main.append(title(`Run ${id}`), box);
+  main.append(h("p", { class: "crumbs" }, h("a", { href: "#/runs" }, "Runs")), title(`Run ${id}`), box);
   const ask = async (signal) => {
     const [run, list] = await Promise.all([get(`runs/${id}`, {}, signal), get(`runs/${id}/checks`, {}, signal)]);
     const report = list.length ? await get(`runs/${id}/report`, {}, signal).catch(() => null) : null;

@@ -9,7 +9,7 @@ import { title } from "../parts/title.js";
 import { trendPlot } from "../parts/trend_plot.js";
 import { count, exactly, number, quantity, unit, when } from "../words.js";
 
-const kRows = 30;
+const kRows = innerWidth > 800 ? 30 : 10; ///< on a phone each takes six lines
 
 const to = (now) => `/trend?${new URLSearchParams(Object.entries(now).filter(([, value]) => value))}`;
 
