@@ -2,7 +2,7 @@
 import test, { after } from "node:test";
 import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
-import { picture, settled } from "./browser.mjs";
+import { picture, screenshots, settled } from "./browser.mjs";
 import { closeBrowser, playing, stage } from "./stage.mjs";
 
 after(closeBrowser);
@@ -189,4 +189,22 @@ test("two benches are watched one at a time", { timeout: 60_000 }, () => stage({
   assert.ok((await page.evaluate(() => Number(document.querySelector("[data-rate]").dataset.rate))) < 30, "the other bench's messages are not counted");
   await page.getByRole("link", { name: /virtual bench/ }).click();
   await page.getByRole("heading", { name: "virtual bench" }).waitFor();
+}));
+
+test("on a phone the menu opens above Stop, and closes on a choice or Escape", { timeout: 60_000 }, () => stage({}, async ({ visit }) => {
+  const page = await visit("#/tonight", { phone: true });
+  await settled(page);
+  const rail = page.locator("#rail");
+  assert.equal(await rail.isVisible(), false);
+  await page.getByRole("button", { name: "Menu" }).click();
+  assert.equal(await page.evaluate(() => document.activeElement.textContent), "Tonight");
+  const [menu, stop] = [await rail.boundingBox(), await page.locator("#stop").boundingBox()];
+  assert.ok(menu.y >= 0 && menu.y + menu.height <= stop.y, "the menu covers neither Stop nor the screen's edge");
+  await page.screenshot({ path: `${screenshots}/menu-phone.png` });
+  await page.keyboard.press("Escape");
+  assert.equal(await rail.isVisible(), false);
+  await page.getByRole("button", { name: "Menu" }).click();
+  await rail.getByRole("link", { name: "Calibration" }).click();
+  await page.getByRole("heading", { name: "Calibration" }).waitFor();
+  assert.equal(await rail.isVisible(), false);
 }));
