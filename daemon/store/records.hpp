@@ -2,8 +2,10 @@
 // so SQLite and PostgreSQL keep the same promises.
 //
 // Not thread-safe; the daemon calls it from one thread at a time and never from its io thread. Times are milliseconds of Unix time (UTC).
-// An answer without an error means that it is on disk. Errors are Error{io}; `away()` then says
-// whether the database is away, full or read-only, or the request was one that cannot be met (no such job).
+// An answer without an error means that it is on disk. Error{usage} is a request that cannot be met (no such job, a number out of its range),
+// Error{io} the database's; `away()` says whether that one is away, full or read-only, and the same call may be made again when it is back.
+// After an away() error of a writing call it may have happened all the same: finish(), cancel(), expire(), recover() and a submit() with a night
+// can be repeated, and recover() finds a run that begin() wrote without being able to say so. Text that is no UTF-8 is kept with U+FFFD in place of what is wrong.
 #pragma once
 
 #include <cstdint>
@@ -99,23 +101,28 @@ class Records {
   Result<std::vector<Job>> queue();
   /// True when it was queued and is now cancelled; false when it had begun or ended.
   Result<bool> cancel(std::int64_t id, const std::string& why, UnixMs now);
-  /// Cancels those whose deadline has passed; their ids.
+  /// Cancels the queued ones whose deadline has come; their ids.
   Result<std::vector<std::int64_t>> expire(UnixMs now);
 
   // Runs
-  /// In one transaction: job queued -> running, a run row "running" beside it. Error when the job is not queued any more.
+  /// In one transaction: job queued -> running, a run row "running" beside it. Error{usage} when the job is not queued any more or
+  /// its deadline has come.
   Result<std::int64_t> begin(std::int64_t job, const std::string& bench, UnixMs now);
-  /// In one transaction: the run's end, its checks and metrics, and the job's state (done, or queued again when `again` and tries are left).
+  /// In one transaction: the run's end, its checks and metrics, and the job's state: queued again when `again` and tries are left, else
+  /// interrupted for a run that is, else done. Once ended, a run stays as it is: the same end again is Ok and changes nothing, another is
+  /// Error{usage}. A metric that is not a finite number is left out.
   Status finish(const RunRow& run, const std::vector<CheckRow>& checks, const std::vector<MetricRow>& metrics, bool again);
   /// After a crash: every run still "running" becomes "interrupted", its job queued again while tries are left, else interrupted. The runs.
-  Result<std::vector<RunRow>> recover(UnixMs now);
+  /// `in_hand` are left alone: what this daemon is playing, when the database was away and is back.
+  Result<std::vector<RunRow>> recover(UnixMs now, const std::vector<std::int64_t>& in_hand = {});
   /// Runs whose state is "running", oldest first.
   Result<std::vector<RunRow>> running();
   Result<std::optional<RunRow>> run(std::int64_t id);
   Result<std::vector<RunRow>> runs(const RunFilter& filter);
   Result<std::vector<CheckRow>> checks(std::int64_t run);
+  Result<std::vector<MetricRow>> metrics(std::int64_t run);
 
-  // Histories
+  // Histories: of complete runs of the plan itself. A replay plays something else and is left out.
   struct MetricAt {
     std::int64_t run{0};
     UnixMs at{0};
@@ -125,26 +132,33 @@ class Records {
   };
   struct Series {
     std::string name, unit;
-    std::vector<MetricAt> points;  ///< of complete runs, oldest first
+    std::vector<MetricAt> points;  ///< oldest first
   };
   /// Every metric of a controller under a plan, by name.
   Result<std::vector<Series>> series(const std::string& controller, const std::string& plan);
-  /// Verdicts of one check over the newest `limit` complete runs of a controller and build, newest first.
+  /// Verdicts of one check over the newest `limit` (1..1000) runs of a controller and build that have it, newest first.
   Result<std::vector<std::string>> verdicts(const std::string& controller, const std::string& plan, const std::string& build,
                                             const std::string& check, int limit);
 
   // Retention
-  /// Complete runs with evidence, in the order in which their captures may go: passed before inconclusive before failed, oldest first.
+  /// Ended runs with evidence, in the order in which their captures may go: passed, without a verdict (cut short), inconclusive, failed; of
+  /// each the oldest first.
   Result<std::vector<RunRow>> droppable();
   Status evidence_dropped(std::int64_t run, std::int64_t bytes_left);
+  /// Sum of the folders of all ended runs.
   Result<std::int64_t> bytes_kept();
 
-  /// The last call failed because the database is away, full or read-only, and not because the request was wrong.
+  /// The last call failed because the database is away, full, read-only or damaged, and not because the request was wrong.
   bool away() const;
   /// Reads and writes one row; what the daemon asks to know whether the database is back.
   Status probe();
 
  private:
+  /// Error{usage}, found before the database was asked.
+  Error refused(std::string why);
+  /// A row of job's and run's last step in one place, for finish() and recover(); inside a transaction.
+  Status end_job(std::int64_t job, const std::string& run_state, bool again, UnixMs now, const std::string& note);
+
   std::unique_ptr<Database> database_;
 };
 
