@@ -161,6 +161,20 @@ TEST(Access, UnixSocketIsForTheGroupAndReplacedWhenStale) {
   EXPECT_FALSE(std::filesystem::exists(path));
 }
 
+TEST(Tokens, ExpiryIsAnyTimeOfRfc3339) {
+  const auto expires = [](const std::string& text) -> std::optional<WallTime> {
+    const auto read = read_tokens(
+        R"({"tokens":[{"name":"a","scope":"run","sha256":")" + std::string(64, 'a') + R"(","expires":")" + text + R"("}]})", "t");
+    return read ? read.value()[0].expires : std::nullopt;
+  };
+  const WallTime noon = std::chrono::sys_days(std::chrono::year(2027) / 1 / 31) + 12h;
+  for (const char* text : {"2027-01-31T12:00:00Z", "2027-01-31T12:00:00.000Z", "2027-01-31T14:00:00+02:00", "2027-01-31T06:30:00-05:30"})
+    EXPECT_EQ(expires(text), noon) << text;
+  for (const char* text : {"", "2027-01-31", "2027-01-31T12:00:00", "2027-1-31T12:00:00Z", "2027-02-29T12:00:00Z", "2027-01-31T25:00:00Z",
+                           "2027-01-31T12:00:00Zx", "2027-01-31T12:00:00+0200", "2027-01-31 12:00:00Z"})
+    EXPECT_EQ(expires(text), std::nullopt) << text;
+}
+
 TEST(Tokens, FileIsReadStrictly) {
   const NewToken token = new_token("ci", Scope::run, WallTime(std::chrono::sys_days(std::chrono::year(2027) / 1 / 31))).take();
   const auto file = [](const std::string& record) { return read_tokens("{\"tokens\":[" + record + "]}", "tokens.json"); };

@@ -18,7 +18,7 @@ using boost::system::error_code;
 
 /// A WebSocket client in the scene's io_context; reads all the time once `read` was called.
 struct Client {
-  Client(Scene& scene, bool small = false) : stream(scene.io) {
+  explicit Client(Scene& in, bool small = false) : scene(in), stream(in.io) {
     auto& socket = stream.next_layer();
     socket.open(asio::ip::tcp::v4());
     if (small) socket.set_option(asio::socket_base::receive_buffer_size(4096));
@@ -29,7 +29,13 @@ struct Client {
     });
     scene.run_until([&] { return opened || failed; });
   }
+  ~Client() {
+    error_code ignored;
+    stream.next_layer().close(ignored);
+    if (reading) scene.run_until([&] { return closed; });
+  }
   void read() {
+    reading = true;
     stream.async_read(buffer, [this](error_code error, std::size_t) {
       if (error) {
         closed = true;
@@ -40,10 +46,11 @@ struct Client {
       read();
     });
   }
+  Scene& scene;
   websocket::stream<asio::ip::tcp::socket> stream;
   boost::beast::flat_buffer buffer;
   std::vector<std::string> messages;
-  bool opened{false}, failed{false}, closed{false};
+  bool opened{false}, failed{false}, reading{false}, closed{false};
 };
 
 TEST(HubQueue, NewestWinsInItsPlace) {
