@@ -109,7 +109,7 @@ void rank_causes(RunResult& run) {
     if (c.verdict != Verdict::fail) continue;
     for (const auto& [id, w] : weight) {
       const KnownCause* known = known_cause(id);
-      const bool has = std::any_of(c.causes.begin(), c.causes.end(), [&](const Cause& own) { return own.id == id; });
+      const bool has = std::any_of(c.causes.begin(), c.causes.end(), [&id = id](const Cause& own) { return own.id == id; });
       if (!known || has || !breaks(*known, c.kind)) continue;
       c.causes.push_back({id, std::min(1.0, kHandedDown * w), "another failing check points to it"});
     }

@@ -5,6 +5,7 @@
 
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/statistics/summary.hpp"
+#include "daemon/sweep/extremes.hpp"
 #include "daemon/sweep/play.hpp"
 #include "daemon/sweep/trace.hpp"
 
@@ -34,24 +35,19 @@ class Mapper {
     return Ok{};
   }
 
-  /// Of many readings the one furthest out is the one whose scatter happened to reach furthest. So the first third of its pulses picks it
-  /// and the rest, which knows nothing of the choice, measures it: the scatter of two thirds of the pulses, and no bias.
-  static Value extreme(std::vector<Level>::const_iterator at, const std::vector<Level>& of) {
-    if (of.empty()) return {};
-    // Variance of the mean of 2/3 of the pulses: 3/2 of that of all, one half more than `u` holds.
-    return {at->rest_us, std::hypot(at->u, at->scatter_u * std::sqrt(0.5), judge::rectangular_uncertainty(kCountUs / 2))};
-  }
-
-  void levels() {
+  Status levels() {
     const auto all = readings(lines_, legs_, "", read_ms_);
     for (std::size_t o = 0; o < map_.outputs.size(); ++o) {
+      std::vector<Level> levels;
+      for (const Reading& r : all) levels.push_back(r.out[o]);
+      auto seen = extremes(levels);
+      if (!seen)
+        return Error{ErrorKind::bench_unfit, "output \"" + map_.outputs[o] + "\" never settled while the sticks were held: nothing to map"};
+      for (Value* v : {&seen->low, &seen->high}) v->u = std::hypot(v->u, judge::rectangular_uncertainty(kCountUs / 2));
       map_.neutral.push_back(map_.curve(0, o).neutral);
-      std::vector<Level> settled;
-      for (const Reading& r : all)
-        if (r.out[o].settled() && r.out[o].pulses >= static_cast<int>(kPickingShare)) settled.push_back(r.out[o]);
-      const auto [low, high] = std::ranges::minmax_element(settled, {}, &Level::first_us);
-      map_.low.push_back(extreme(low, settled)), map_.high.push_back(extreme(high, settled));
+      map_.low.push_back(seen->low), map_.high.push_back(seen->high);
     }
+    return Ok{};
   }
 
   void grid() {
@@ -191,7 +187,7 @@ Result<Map> map_of(const capture::Capture& capture, const script::ControllerDesc
   map.probed = probed.take();
   Mapper mapper(capture, controller, map);
   if (auto s = mapper.curves(); !s) return s.error();
-  mapper.levels();
+  if (auto s = mapper.levels(); !s) return s.error();
   mapper.grid();
   map.board_s = mapper.lines().ms(capture.end - capture.begin) / 1e3;
   return map;

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <span>
 
 #include "daemon/judge/uncertainty.hpp"
 #include "daemon/statistics/summary.hpp"
@@ -42,6 +41,25 @@ double Lines::uncertainty(const judge::Pulse& p) const {
   return judge::span_uncertainty_us(*capture_, p.width(), p.rise_half, p.fall_half);
 }
 
+Level level_of(std::span<const double> us, double common_u) {
+  const auto s = statistics::summarise(us);
+  const std::size_t third = us.size() / Level::kPickingShare;
+  return {s.mean,
+          common_u,
+          s.samples ? s.max - s.min : 0,
+          static_cast<int>(s.samples),
+          0,
+          statistics::summarise(us.first(third)).mean,
+          statistics::summarise(us.subspan(third)).mean};
+}
+
+void add_scatter(Level& level, double sd) {
+  constexpr double kCoverage = 2;  // of a pool of many degrees of freedom
+  if (level.pulses == 0) return;
+  level.scatter_u = kCoverage * sd / std::sqrt(level.pulses);
+  level.u = std::hypot(level.u, level.scatter_u);
+}
+
 std::vector<Leg> legs_of(const capture::Segment& segment) {
   std::vector<Leg> out;
   for (const auto& mark : segment.marks) {
@@ -67,9 +85,7 @@ std::vector<Reading> readings(const Lines& lines, const std::vector<Leg>& legs, 
     for (std::size_t o = 0; o < lines.outputs(); ++o) {
       const auto us = widths(lines, lines.output(o), settled, leg.end, common);
       const auto s = statistics::summarise(us);
-      const std::size_t third = us.size() / kPickingShare;
-      r.out.push_back({s.mean, common, s.samples ? s.max - s.min : 0, static_cast<int>(s.samples), 0,
-                       statistics::summarise(std::span(us).first(third)).mean, statistics::summarise(std::span(us).subspan(third)).mean});
+      r.out.push_back(level_of(us, common));
       if (r.out.back().settled()) {
         pools[o].squares += s.sd * s.sd * static_cast<double>(s.samples - 1);
         pools[o].freedom += s.samples - 1;
@@ -77,13 +93,8 @@ std::vector<Reading> readings(const Lines& lines, const std::vector<Leg>& legs, 
     }
     if (r.in.size() == lines.inputs()) out.push_back(std::move(r));
   }
-  constexpr double kCoverage = 2;  // many degrees of freedom by then
   for (Reading& r : out)
-    for (std::size_t o = 0; o < r.out.size(); ++o)
-      if (Level& l = r.out[o]; l.pulses > 0) {
-        l.scatter_u = kCoverage * pools[o].sd() / std::sqrt(l.pulses);
-        l.u = std::hypot(l.u, l.scatter_u);
-      }
+    for (std::size_t o = 0; o < r.out.size(); ++o) add_scatter(r.out[o], pools[o].sd());
   return out;
 }
 

@@ -5,6 +5,7 @@
 // (judge/uncertainty.hpp), which averaging does not lessen. Pure; what is not there is left out. Holds no reference to the capture.
 #pragma once
 
+#include <span>
 #include <string>
 #include <vector>
 
@@ -14,17 +15,21 @@
 
 namespace midstick::sweep {
 
-inline constexpr std::size_t kPickingShare = 3;  ///< one in so many pulses of a reading serves to pick an extreme, not to measure it
-
 struct Level {
   double us{0}, u{0};              ///< mean, U (95 %)
   double spread{0};                ///< largest less smallest
   int pulses{0};                   ///< 0: silent
   double scatter_u{0};             ///< part of u that is the pulses' scatter, 95 %
-  double first_us{0}, rest_us{0};  ///< means of the first third and of the rest of the pulses: one picks, the other measures
+  double first_us{0}, rest_us{0};  ///< means of the first third and of the rest of the pulses (extremes.hpp)
   bool settled() const { return pulses > 1 && spread <= kSettledUs; }
   static constexpr double kSettledUs = 8;  ///< a controller's own jitter is less, what is still on its way more
+  static constexpr std::size_t kPickingShare = 3;
 };
+
+/// From the widths of a reading's pulses and what they have in common of U; their scatter is not in it yet.
+Level level_of(std::span<const double> us, double common_u);
+/// Adds the scatter of single pulses, `sd`, to the level's U.
+void add_scatter(Level& level, double sd);
 
 /// One held position.
 struct Reading {
