@@ -59,6 +59,7 @@ void add_run(CLI::App& program, Action& action) {
   command->add_option("--mixer", options->request.mixer, "Mixer spec to judge by instead of the plan's own");
   command->add_option("--out", options->request.out, "Run folder to make; default: a new one below midstick-runs/");
   command->add_option("--build", options->request.build, "Label of the controller's build, for midstick trend");
+  command->add_option("--only", options->request.only, "Play only this check of the plan; may be given several times");
   auto* seed = command->add_option("--seed", options->seed, "Replaces the plan's seed")
                    ->check(CLI::Range(std::int64_t{0}, std::int64_t{4294967295}));
   command->add_option("--calibration", options->request.calibration,

@@ -125,7 +125,8 @@ class Player {
     const auto& segments = programme_.segments;
     const auto at = std::find_if(segments.begin(), segments.end(),
                                  [&](const ProgrammeSegment& s) { return s.begin <= ScriptTime{} + done && ScriptTime{} + done < s.end; });
-    on_progress_({static_cast<std::size_t>(at - segments.begin()), done, programme_.timeline.length});
+    const Glimpse glimpse{origin_, status->now, stimulus_, recorder_.capture().response, map_};
+    on_progress_({static_cast<std::size_t>(at - segments.begin()), done, programme_.timeline.length, glimpse});
   }
 
   PlayOutcome finish(std::optional<Error> cut_short) {

@@ -7,6 +7,7 @@
 #pragma once
 
 #include <functional>
+#include <span>
 
 #include "daemon/capture/capture.hpp"
 #include "daemon/core/result.hpp"
@@ -16,9 +17,18 @@
 
 namespace midstick::engine {
 
+/// What has come and gone on the lines so far, for whoever watches. Borrowed: valid during the call only.
+struct Glimpse {
+  BoardTime zero, now;                             ///< the programme's start; the board's word on its time
+  std::span<const link::StimulusEdge> stimulus;    ///< the whole of it, played up to `now`
+  std::span<const capture::Edge> response;         ///< as it came in
+  const clock::ClockMap& clock;
+};
+
 struct PlayProgress {
   std::size_t segment{0};  ///< index into Programme::segments; segments.size() during the lead-in
   ScriptSpan done{}, total{};
+  const Glimpse& glimpse;
 };
 
 struct PlayOutcome {

@@ -53,6 +53,7 @@ Result<Programme> compose(const script::Plan& plan, std::uint64_t seed) {
   script::append(programme.timeline, start.value());
   for (const auto& [check, repeat] : playing_order(plan, seed)) {
     const auto& planned = plan.checks[static_cast<std::size_t>(check)];
+    if (!plan.plays(planned)) continue;
     const judge::CheckKind* kind = find_kind(planned.kind);
     if (!kind)
       return Error{ErrorKind::bad_file, plan.path + ": check \"" + planned.name + "\" is of unknown kind \"" + planned.kind + "\""};

@@ -96,26 +96,12 @@ PlayOutcome play_on(Session& session, const Ready& ready, const RunRequest& requ
     const bool inside = p.segment < segments.size();
     request.on_progress({inside ? ready.plan.checks[static_cast<std::size_t>(segments[p.segment].check)].name : "",
                          inside ? static_cast<int>(p.segment) + 1 : 0, static_cast<int>(segments.size()),
-                         static_cast<double>(p.done.count) / 1e6, static_cast<double>(p.total.count) / 1e6});
+                         static_cast<double>(p.done.count) / 1e6, static_cast<double>(p.total.count) / 1e6, p.glimpse,
+                         ready.plan.controller});
   };
   auto played = play(session, ready.programme, ready.plan.controller, on_progress);
   ready.calibration.apply(played.capture);
   return played;
-}
-
-Result<RunOutcome> keep(const store::RunFolder& folder, const Ready& ready, PlayOutcome played, const std::string& started,
-                        const std::string& build) {
-  auto& capture = played.capture;
-  capture.identity.controller_image = ready.bench.image_fingerprint;
-  if (auto s = folder.write_capture(capture); !s) return s.error();
-  RunOutcome outcome{judge::judge_run(ready.plan, capture), folder.path(), played.cut_short, ""};
-  const report::RunFacts facts{started, utc_now(), host_name(), fs::absolute(folder.path()).string(), build};
-  const report::Source source{ready.plan, capture, outcome.result, facts, "midstick " MIDSTICK_VERSION};
-  if (auto s = report::write_reports(folder.path(), source); !s) return s.error();
-  outcome.report_json = report::report_json(source);
-  if (capture.complete)
-    if (auto s = folder.complete(); !s) return s.error();
-  return outcome;
 }
 
 }  // namespace
@@ -123,7 +109,10 @@ Result<RunOutcome> keep(const store::RunFolder& folder, const Ready& ready, Play
 Result<script::Plan> plan_for(const RunRequest& request) {
   std::optional<std::string> controller;
   if (request.bench.starts_with("virtual:")) controller = request.bench.substr(std::string("virtual:").size());
-  auto plan = script::load_plan(request.plan.string(), controller, request.mixer);
+  auto plan = request.document.empty()
+                  ? script::load_plan(request.plan.string(), controller, request.mixer)
+                  : script::plan_from_document(nlohmann::json::parse(request.document, nullptr, false), request.plan.string());
+  if (plan && !request.only.empty()) plan = script::with_only(plan.value(), request.only);
   if (plan && request.seed) plan = script::with_seed(plan.value(), *request.seed);
   if (!plan) return plan;
   return with_hands(plan.value(), request);
@@ -139,7 +128,7 @@ Result<TryOutcome> try_out(const script::Plan& plan, const RunRequest& request, 
   return TryOutcome{std::move(result), std::move(played.capture), std::move(played.cut_short)};
 }
 
-Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop) {
+Result<PlayedRun> play_run(const RunRequest& request, const std::atomic<bool>& stop) {
   const fs::path path = folder_for(request);
   std::error_code ignored;
   if (fs::exists(path, ignored) && !(fs::is_directory(path, ignored) && fs::is_empty(path, ignored)))
@@ -156,7 +145,26 @@ Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop)
   if (!folder) return folder.error();
   if (auto s = folder->write_plan(ready->plan.document); !s) return s.error();
   auto played = play_on(session, ready.value(), request);
-  return keep(folder.value(), ready.value(), std::move(played), started, request.build);
+  played.capture.identity.controller_image = ready->bench.image_fingerprint;
+  if (auto s = folder->write_capture(played.capture); !s) return s.error();
+  return PlayedRun{std::move(ready->plan), folder.take(), std::move(played.capture), std::move(played.cut_short), started, request.build};
+}
+
+Result<RunOutcome> judge_played(PlayedRun played) {
+  RunOutcome outcome{judge::judge_run(played.plan, played.capture), played.folder.path(), played.cut_short, ""};
+  const report::RunFacts facts{played.started, utc_now(), host_name(), fs::absolute(played.folder.path()).string(), played.build};
+  const report::Source source{played.plan, played.capture, outcome.result, facts, "midstick " MIDSTICK_VERSION};
+  if (auto s = report::write_reports(played.folder.path(), source); !s) return s.error();
+  outcome.report_json = report::report_json(source);
+  if (played.capture.complete)
+    if (auto s = played.folder.complete(); !s) return s.error();
+  return outcome;
+}
+
+Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop) {
+  auto played = play_run(request, stop);
+  if (!played) return played.error();
+  return judge_played(played.take());
 }
 
 int exit_code(const RunOutcome& outcome) {

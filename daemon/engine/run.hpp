@@ -11,10 +11,13 @@
 #include <functional>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "daemon/core/result.hpp"
 #include "daemon/engine/open_bench.hpp"
+#include "daemon/engine/player.hpp"
 #include "daemon/judge/check.hpp"
+#include "daemon/store/run_folder.hpp"
 
 namespace midstick::engine {
 
@@ -22,10 +25,14 @@ struct RunProgress {
   std::string check;               ///< "" during the lead-in
   int number{0}, of{0};            ///< 1-based segment
   double done_ms{0}, total_ms{0};  ///< board time
+  const Glimpse& glimpse;
+  const script::ControllerDescription& controller;
 };
 
 struct RunRequest {
   std::filesystem::path plan;
+  std::string document;             ///< JSON of an earlier run's plan.json, played in place of `plan`, which then only names it
+  std::vector<std::string> only;    ///< names of the checks to play; empty: what the plan says
   std::string bench;
   std::filesystem::path out;          ///< run folder to make; empty: a new one below midstick-runs/
   std::optional<std::uint64_t> seed;  ///< replaces the plan's
@@ -47,6 +54,17 @@ struct RunOutcome {
 };
 
 Result<RunOutcome> run(const RunRequest& request, const std::atomic<bool>& stop);
+
+/// The two halves of run(): the bench is free after the first, the second needs none and may run elsewhere.
+struct PlayedRun {
+  script::Plan plan;
+  store::RunFolder folder;
+  capture::Capture capture;
+  std::optional<Error> cut_short;
+  std::string started, build;
+};
+Result<PlayedRun> play_run(const RunRequest& request, const std::atomic<bool>& stop);
+Result<RunOutcome> judge_played(PlayedRun played);
 
 /// The plan that a request names, for the bench and under the seed that it names.
 Result<script::Plan> plan_for(const RunRequest& request);

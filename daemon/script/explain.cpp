@@ -90,7 +90,8 @@ std::string explain(const json& rule, std::string_view keyword, const json& foun
   if (keyword == "required") return missing_key(rule, found);
   std::string out = "found " + shown(found) + "; expected ";
   if (keyword == "type") {
-    out += article(rule.value("type", std::string("other type")));
+    const bool several = rule.contains("type") && rule["type"].is_array();
+    out += several ? "one of: " + listed(rule["type"]) : article(rule.value("type", std::string("other type")));
   } else if (keyword == "enum") {
     out += (rule["enum"].size() == 1 ? "" : "one of: ") + listed(rule["enum"]);
     if (found.is_string())

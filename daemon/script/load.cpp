@@ -136,6 +136,15 @@ Status check_without_controller(const Source& plan_source) {
   return Ok{};
 }
 
+/// `plan` with another value for a member of its file.
+Result<Plan> with_member(const Plan& plan, const char* member, const json& value) {
+  json document = plan.document;
+  document["plan"][member] = value;
+  auto out = plan_from_document(document, plan.path);
+  if (out) out->controller.image = plan.controller.image;
+  return out;
+}
+
 Status check_image(const Source& source) {
   const std::string image = source.value.value("image", "");
   if (image.empty() || is_file(beside(source.path, image))) return Ok{};
@@ -157,6 +166,8 @@ Status check_meaning(FileKind kind, Source source) {
       if (const auto script = read_sticks(source, nullptr); !script) return script.error();
       return Ok{};
     }
+    case FileKind::daemon:
+      return Ok{};  // the rest is said where it is read: daemon/service/config.hpp
     default:
       break;
   }
@@ -219,12 +230,10 @@ Result<Plan> with_mixer(const Plan& plan, const std::string& mixer) {
 
 Result<Plan> with_seed(const Plan& plan, std::uint64_t seed) {
   if (seed > 0xFFFFFFFFu) return Error{ErrorKind::usage, "found the seed " + std::to_string(seed) + "; expected at most 4294967295"};
-  json document = plan.document;
-  document["plan"]["seed"] = seed;
-  auto out = plan_from_document(document, plan.path);
-  if (out) out->controller.image = plan.controller.image;
-  return out;
+  return with_member(plan, "seed", seed);
 }
+
+Result<Plan> with_only(const Plan& plan, const std::vector<std::string>& checks) { return with_member(plan, "only", checks); }
 
 Result<Validated> validate_file(const std::string& path) {
   const auto text = file_text(path);

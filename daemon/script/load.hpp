@@ -45,6 +45,9 @@ Result<Plan> with_mixer(const Plan& plan, const std::string& mixer);
 /// The same plan under another seed (random moves are drawn anew).
 Result<Plan> with_seed(const Plan& plan, std::uint64_t seed);
 
+/// The same plan, but only these of its checks are played; empty: all. Error{bad_file} names one that it does not have.
+Result<Plan> with_only(const Plan& plan, const std::vector<std::string>& checks);
+
 struct Validated {
   FileKind kind{};
   std::string name;  ///< as the file says

@@ -4,6 +4,7 @@
 // is complete: a check reads it with at(). Plain values.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <nlohmann/json.hpp>
 #include <optional>
@@ -34,6 +35,8 @@ struct Plan {
   double guard_band{1};  ///< decision rule: in parts of a value's uncertainty U (95 %); 0 is simple acceptance
   ReceiverFrame frame;   ///< how the bench plays the receiver, unless a script says otherwise
   std::vector<PlannedCheck> checks;
+  std::vector<std::string> only;  ///< names of the checks to play; empty: all
+  bool plays(const PlannedCheck& check) const { return only.empty() || std::ranges::find(only, check.name) != only.end(); }
   nlohmann::json document;  ///< plan, mixer, controller, sticks as read (defaults filled): see plan_from_document
 };
 

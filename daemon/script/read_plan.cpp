@@ -64,6 +64,10 @@ Result<Plan> read_plan(const Source& source) {
     if (!names.insert(name).second)
       return source.error(child("/checks", i), "found the check name " + shown(name) + " a second time; expected another \"name\"");
   }
+  plan.only = file["only"].get<std::vector<std::string>>();
+  for (std::size_t i = 0; i < plan.only.size(); ++i)
+    if (!names.contains(plan.only[i]))
+      return source.error(child("/only", i), "found " + shown(plan.only[i]) + "; expected the name of one of the checks");
   return plan;
 }
 

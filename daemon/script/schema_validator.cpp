@@ -58,7 +58,16 @@ std::string text_of(const rapidjson::Pointer& pointer) {
   return {buffer.GetString(), buffer.GetSize()};
 }
 
-std::optional<Misfit> misfit_in(const json& root, const json& node, const json& value) {
+/// Can the alternatives of a oneOf be told apart by a required key? Not so when some are numbers or null.
+bool is_tagged(const json& root, const json& rule) {
+  for (const json& alternative : rule["oneOf"])
+    if (!resolved(root, alternative).contains("required")) return false;
+  return true;
+}
+
+}  // namespace
+
+std::optional<Misfit> first_misfit(const json& root, const json& node, const json& value) {
   json self = node;  // a document of its own, with the definitions that its references need
   if (root.contains("definitions")) self["definitions"] = root["definitions"];
   rapidjson::Document parsed;
@@ -73,16 +82,16 @@ std::optional<Misfit> misfit_in(const json& root, const json& node, const json& 
   // The place of an unknown key is the key's own.
   const json::json_pointer pointer(place);
   const json& found = value.contains(pointer) ? value.at(pointer) : value;
+  if (keyword == "anyOf" || (keyword == "oneOf" && !is_tagged(self, rule)))
+    return Misfit{place, "found " + shown(found) + "; expected one of the forms in the schema"};
   if (keyword != "oneOf") return Misfit{place, explain(rule, keyword, found, place)};
   const json* branch = chosen_branch(self, rule, found);
   if (!branch) return Misfit{place, explain_branches(self, rule, found)};
-  auto inner = misfit_in(root, *branch, found);
+  auto inner = first_misfit(root, *branch, found);
   if (!inner) return Misfit{place, "found " + shown(found) + "; expected exactly one of the forms in the schema"};
   inner->pointer = place + inner->pointer;
   return inner;
 }
-
-}  // namespace
 
 const json& schema(FileKind kind) {
   static const json schemas[] = {json::parse(schema_text(FileKind::controller)), json::parse(schema_text(FileKind::mixer)),
@@ -109,6 +118,6 @@ const json* chosen_branch(const json& root, const json& node, const json& value)
   return nullptr;
 }
 
-std::optional<Misfit> first_misfit(FileKind kind, const json& value) { return misfit_in(schema(kind), schema(kind), value); }
+std::optional<Misfit> first_misfit(FileKind kind, const json& value) { return first_misfit(schema(kind), schema(kind), value); }
 
 }  // namespace midstick::script

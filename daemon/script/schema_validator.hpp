@@ -22,6 +22,9 @@ struct Misfit {
 /// The first mistake, or nothing when `value` fits the schema of `kind`.
 std::optional<Misfit> first_misfit(FileKind kind, const nlohmann::json& value);
 
+/// The first mistake of `value` by any schema (draft 4): `node`, whose local references lead into `root`'s "definitions".
+std::optional<Misfit> first_misfit(const nlohmann::json& root, const nlohmann::json& node, const nlohmann::json& value);
+
 /// The schema as JSON.
 const nlohmann::json& schema(FileKind kind);
 

@@ -10,6 +10,8 @@ std::string_view name(FileKind kind) {
       return "mixer";
     case FileKind::sticks:
       return "sticks";
+    case FileKind::daemon:
+      return "daemon";
     default:
       return "plan";
   }
@@ -23,6 +25,8 @@ std::string_view format(FileKind kind) {
       return "midstick mixer 1";
     case FileKind::sticks:
       return "midstick sticks 1";
+    case FileKind::daemon:
+      return "midstick daemon 1";
     default:
       return "midstick plan 1";
   }
@@ -36,6 +40,8 @@ std::string_view schema_text(FileKind kind) {
       return embedded::mixer;
     case FileKind::sticks:
       return embedded::sticks;
+    case FileKind::daemon:
+      return embedded::daemon;
     default:
       return embedded::plan;
   }

@@ -1,4 +1,4 @@
-// The four file kinds and their JSON Schemas, as built into the program (source: daemon/script/schema/*.schema.json).
+// The file kinds and their JSON Schemas, as built into the program (source: daemon/script/schema/*.schema.json).
 //
 // A file says its kind by its "format" member, for instance "midstick plan 1". Constants only: no threads, no failure.
 #pragma once
@@ -9,10 +9,10 @@
 
 namespace midstick::script {
 
-enum class FileKind { controller, mixer, sticks, plan };
-inline constexpr std::array kFileKinds{FileKind::controller, FileKind::mixer, FileKind::sticks, FileKind::plan};
+enum class FileKind { controller, mixer, sticks, plan, daemon };
+inline constexpr std::array kFileKinds{FileKind::controller, FileKind::mixer, FileKind::sticks, FileKind::plan, FileKind::daemon};
 
-/// "controller", "mixer", "sticks", "plan".
+/// "controller", "mixer", "sticks", "plan", "daemon".
 std::string_view name(FileKind kind);
 /// What the file's "format" member must be.
 std::string_view format(FileKind kind);
@@ -26,6 +26,7 @@ extern const char* const controller;
 extern const char* const mixer;
 extern const char* const sticks;
 extern const char* const plan;
+extern const char* const daemon;
 }  // namespace embedded
 
 }  // namespace midstick::script

@@ -6,6 +6,7 @@
 
 #include "daemon/store/capture_file.hpp"
 #include "daemon/store/files.hpp"
+#include "daemon/store/packed_file.hpp"
 
 namespace midstick::store {
 namespace {
@@ -71,7 +72,7 @@ Result<StoredRun> read_run(const fs::path& path) try {
     return Error{ErrorKind::bad_file, (path / "run.json").string() + ": /format is not \"" + kFormat + "\""};
   run.complete = state.at("state") == "complete";
   auto plan = read_file(path / "plan.json", kMaxRunFile);
-  auto capture_text = read_file(path / "capture.json", kMaxRunFile);
+  auto capture_text = read_packed_file(path / "capture.json", kMaxRunFile);
   if (!plan || !capture_text) {
     if (!run.complete)
       return Error{ErrorKind::bad_file, path.string() + ": the run was cut short before anything was captured; nothing to judge"};

@@ -2,7 +2,7 @@
 //
 //   run.json       {"format", "state": "incomplete" | "complete", "started", "address", ...}   written first and replaced last
 //   plan.json      plan, mixer spec, controller and sticks as they were, defaults filled in
-//   capture.json   store/capture_file
+//   capture.json   store/capture_file; or capture.json.zst, store/packed_file; none when the rules of retention let it go
 //   report.json, junit.xml, report.html, capture.vcd   written by report/
 // A folder appears under its final name only with run.json "incomplete" inside (built beside it, then renamed); the state becomes
 // "complete" by one atomic replacement after everything else is on disk. Errors are Error{io} or, when reading, Error{bad_file}.

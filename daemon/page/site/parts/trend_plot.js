@@ -1,0 +1,102 @@
+// A metric over time: each night a point with its uncertainty, the tolerance band behind, the drift's beginning as a line.
+
+import uPlot from "../vendor/uPlot.esm.js";
+import { h } from "../dom.js";
+import { number, unit } from "../words.js";
+import { colour } from "./plots.js";
+
+const kHigh = 320;
+const date = (s) => new Date(s * 1000).toLocaleDateString("en-GB", { day: "numeric", month: "short" });
+
+/** When the drift began, if it names a run of the series ("run 31", "31") or a night ("... 2026-11-20"). */
+function beginning(t) {
+  if (!t.drift) return null;
+  const run = /(?:^|run )(\d+)$/.exec(t.drift.began)?.[1], date = /\d{4}-\d{2}-\d{2}/.exec(t.drift.began)?.[0];
+  const point = t.points.find((p) => String(p.run) === run) ?? t.points.find((p) => date && p.at >= date);
+  return point ? new Date(point.at).getTime() / 1000 : null;
+}
+
+function behind(t) {
+  return (u) => {
+    const { ctx, bbox } = u, y = (v) => u.valToPos(v, "y", true);
+    ctx.save();
+    if (t.low !== null && t.high !== null) {
+      ctx.fillStyle = colour("band");
+      ctx.fillRect(bbox.left, y(t.high), bbox.width, y(t.low) - y(t.high));
+    }
+    if (t.centre !== null) {
+      ctx.strokeStyle = colour("centre");
+      ctx.lineWidth = devicePixelRatio;
+      ctx.setLineDash([6, 4]);
+      ctx.beginPath(), ctx.moveTo(bbox.left, y(t.centre)), ctx.lineTo(bbox.left + bbox.width, y(t.centre)), ctx.stroke();
+    }
+    ctx.restore();
+  };
+}
+
+function before(t, began) {
+  return (u) => {
+    const { ctx, bbox } = u, px = devicePixelRatio;
+    ctx.save();
+    ctx.beginPath(), ctx.rect(bbox.left, bbox.top, bbox.width, bbox.height), ctx.clip();
+    ctx.strokeStyle = colour("left");
+    ctx.lineWidth = 1.2 * px;
+    for (const p of t.points) {
+      if (!p.uncertainty) continue;
+      const x = u.valToPos(new Date(p.at).getTime() / 1000, "x", true);
+      ctx.beginPath(), ctx.moveTo(x, u.valToPos(p.value - p.uncertainty, "y", true)), ctx.lineTo(x, u.valToPos(p.value + p.uncertainty, "y", true)), ctx.stroke();
+    }
+    ctx.font = `${12 * px}px system-ui, sans-serif`;
+    const mark = (at, tone, word, row) => {
+      const x = Math.round(u.valToPos(at, "x", true)) + 0.5;
+      ctx.strokeStyle = ctx.fillStyle = tone;
+      ctx.setLineDash(word === "drift began" ? [] : [3 * px, 4 * px]);
+      ctx.beginPath(), ctx.moveTo(x, bbox.top), ctx.lineTo(x, bbox.top + bbox.height), ctx.stroke();
+      const near = x + ctx.measureText(word).width + 8 * px > bbox.left + bbox.width;
+      ctx.textAlign = near ? "right" : "left";
+      ctx.fillText(word, x + (near ? -5 : 5) * px, bbox.top + (14 + 16 * row) * px);
+    };
+    t.points.forEach((p, i) => i > 0 && p.build !== t.points[i - 1].build && mark(new Date(p.at).getTime() / 1000, colour("soft"), p.build || "no build named", 0));
+    if (began !== null) mark(began, colour("fail"), "drift began", 1);
+    ctx.restore();
+  };
+}
+
+export function trendPlot(t) {
+  const x = t.points.map((p) => new Date(p.at).getTime() / 1000), y = t.points.map((p) => p.value);
+  const ends = t.points.flatMap((p) => [p.value - (p.uncertainty ?? 0), p.value + (p.uncertainty ?? 0)]).concat([t.low, t.high].filter((v) => v !== null));
+  const low = Math.min(...ends), high = Math.max(...ends), room = Math.max((high - low) * 0.1, Math.abs(high) * 1e-4, 1e-6);
+  const pad = x.length > 1 ? (x.at(-1) - x[0]) * 0.03 : 43_200;
+  const readout = h("p", { class: "cursor mono", "aria-hidden": "true" }, "\u00a0");
+  const box = h("div", { class: "plot", role: "img", "aria-label": `${t.metric} over ${t.points.length} nights; the numbers are in the table below` });
+  const element = h("figure", {}, h("figcaption", {}, h("span", {}, `${t.metric}${unit(t.unit) ? `, ${unit(t.unit)}` : ""}`), t.low !== null ? h("span", { class: "legend" }, swatch(), "tolerance of the baseline") : null), box, readout);
+  const axis = { stroke: colour("soft"), grid: { stroke: colour("grid"), width: 1 }, ticks: { stroke: colour("line"), width: 1, size: 5 }, font: "12px system-ui, sans-serif" };
+  let u = null, watch = null;
+  const make = () => new uPlot({
+    width: box.clientWidth, height: kHigh, padding: [10, 16, 0, 0], legend: { show: false },
+    axes: [{ ...axis, size: 34, values: (_, marks, a, b, step) => marks.map((m) => (step >= 86_400 ? date(m) : new Date(m * 1000).toTimeString().slice(0, 5))) },
+      { ...axis, size: 72, values: (_, marks, a, b, step) => marks.map((m) => number(m, Math.max(0, -Math.floor(Math.log10(step))))) }],
+    scales: { x: { time: true, range: () => [x[0] - pad, x.at(-1) + pad] }, y: { range: () => [low - room, high + room] } },
+    cursor: { drag: { x: false, y: false } },
+    series: [{}, { stroke: colour("left"), width: 1.2, points: { show: true, size: 6, fill: colour("card"), stroke: colour("left"), width: 2 } }],
+    hooks: { drawClear: [behind(t)], draw: [before(t, beginning(t))], setCursor: [(p) => {
+      const point = t.points[p.cursor.idx];
+      readout.textContent = point && p.cursor.left >= 0 ? `run ${point.run}   ${new Date(point.at).toLocaleString()}   ${number(point.value, 3)} ${unit(t.unit)}   ${point.build}` : "\u00a0";
+    }] },
+  }, [x, y], box);
+  return { element, attach() {
+    u = make();
+    watch = new ResizeObserver(() => u && box.clientWidth !== u.width && u.setSize({ width: box.clientWidth, height: kHigh }));
+    watch.observe(box);
+  }, close() {
+    watch?.disconnect();
+    u?.destroy();
+    u = null;
+  } };
+}
+
+function swatch() {
+  const mark = h("i", { class: "swatch area" });
+  mark.style.setProperty("--tone", colour("band"));
+  return mark;
+}

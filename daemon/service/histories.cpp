@@ -1,0 +1,154 @@
+#include "daemon/service/histories.hpp"
+
+#include <algorithm>
+#include <nlohmann/json.hpp>
+#include <set>
+#include <tuple>
+
+#include "daemon/service/answers.hpp"
+#include "daemon/service/flaky.hpp"
+#include "daemon/service/night_watch.hpp"
+#include "daemon/trend/trend.hpp"
+
+namespace midstick::service {
+namespace {
+
+using nlohmann::json;
+
+/// "check: measure", as rows_of() puts it together.
+trend::Metric metric_of(const store::Records::Series& series, const std::string& controller, const std::string& plan) {
+  const auto colon = series.name.find(": ");
+  trend::Metric m{controller, "", "", plan, series.name.substr(0, colon), series.name.substr(std::min(series.name.size(), colon + 2)),
+                  series.unit, {}, {}, {}, 0};
+  for (const auto& p : series.points) m.nights.push_back({time_text(p.at), std::to_string(p.run), p.value, p.uncertainty.value_or(0)});
+  return m;
+}
+
+json drift_json(const trend::MetricTrend& t) {
+  const trend::Drift& d = *t.chart.drift;
+  const trend::Night& began = t.metric.nights[std::min(d.began, t.metric.nights.size() - 1)];
+  std::string detail = d.in_baseline ? "The baseline nights themselves slope." : "Flagged " + std::to_string(d.flagged - d.began) + " runs after it began.";
+  return {{"controller", t.metric.controller}, {"plan", t.metric.plan},
+          {"metric", t.metric.name()},         {"unit", t.metric.unit},
+          {"began", "run " + began.folder.string() + ", " + began.started},
+          {"size", d.size},                    {"detail", detail}};
+}
+
+/// Every series of the plan judged together: they share one caution.
+Result<trend::Trend> judged(store::Records& records, const std::string& controller, const std::string& plan) {
+  auto all = records.series(controller, plan);
+  if (!all) return all.error();
+  trend::History history;
+  for (const auto& s : *all) history.metrics.push_back(metric_of(s, controller, plan));
+  if (history.metrics.empty()) return trend::Trend{};
+  return trend::analyse(history, {});
+}
+
+}  // namespace
+
+Result<std::optional<json>> trend_answer(store::Records& records, const std::string& controller, const std::string& plan,
+                                         const std::string& metric) {
+  auto all = records.series(controller, plan);
+  if (!all) return all.error();
+  const auto own = std::ranges::find(*all, metric, &store::Records::Series::name);
+  if (own == all->end()) return std::optional<json>();
+  auto trend = judged(records, controller, plan);
+  if (!trend) return trend.error();
+  const auto t = std::ranges::find_if(trend->metrics, [&](const auto& m) { return m.metric.name() == metric; });
+  json points = json::array();
+  for (const auto& p : own->points)
+    points.push_back({{"run", p.run}, {"at", time_text(p.at)}, {"build", p.build}, {"value", p.value},
+                      {"uncertainty", p.uncertainty ? json(*p.uncertainty) : json()}});
+  const bool known = t != trend->metrics.end();
+  const bool band = known && t->tolerance.has_value();
+  std::string detail = "Too few runs to judge: " + std::to_string(own->points.size()) + ", more than " +
+                       std::to_string(trend->setting.baseline) + " needed.";
+  if (known && t->chart.judged) detail = "Self-starting CUSUM after " + std::to_string(trend->setting.baseline) + " runs; band: 95 % of runs, with 95 % confidence.";
+  return std::optional<json>({{"controller", controller},
+                              {"plan", plan},
+                              {"metric", metric},
+                              {"unit", own->unit},
+                              {"points", points},
+                              {"centre", known && t->chart.baseline.samples > 0 ? json(t->chart.baseline.mean) : json()},
+                              {"low", band ? json(t->tolerance->low) : json()},
+                              {"high", band ? json(t->tolerance->high) : json()},
+                              {"drift", known && t->chart.drift ? drift_json(*t) : json()},
+                              {"detail", detail}});
+}
+
+Result<json> drifts(store::Records& records, const std::string& controller, const std::string& plan) {
+  auto trend = judged(records, controller, plan);
+  if (!trend) return trend.error();
+  json out = json::array();
+  for (const auto& t : trend->metrics)
+    if (t.chart.drift) out.push_back(drift_json(t));
+  return out;
+}
+
+Result<json> broke(store::Records& records, const store::RunRow& run) {
+  auto now = records.checks(run.id);
+  if (!now) return now.error();
+  store::RunFilter earlier;
+  earlier.controller = run.controller, earlier.plan = run.plan, earlier.before = run.id, earlier.limit = 20;
+  auto before = records.runs(earlier);
+  if (!before) return before.error();
+  std::set<std::string> passed;
+  const auto last = std::ranges::find(*before, std::string("complete"), &store::RunRow::state);
+  if (last != before->end()) {
+    auto checks = records.checks(last->id);
+    if (!checks) return checks.error();
+    for (const auto& c : *checks)
+      if (c.verdict == "pass") passed.insert(c.name);
+  }
+  json out = json::array();
+  for (const auto& c : *now)
+    if (c.verdict == "fail")
+      out.push_back({{"run", run.id}, {"controller", run.controller}, {"build", run.build}, {"check", c.name}, {"summary", c.summary},
+                     {"cause", c.cause}, {"new", passed.contains(c.name)}});
+  return out;
+}
+
+Result<json> quarantine(store::Records& records, const std::vector<store::RunRow>& runs) {
+  json out = json::array();
+  std::set<std::tuple<std::string, std::string, std::string>> seen;
+  for (const auto& run : runs) {
+    auto checks = records.checks(run.id);
+    if (!checks) return checks.error();
+    for (const auto& c : *checks) {
+      if (!c.quarantined || !seen.emplace(run.controller, run.plan, c.name).second) continue;
+      auto verdicts = records.verdicts(run.controller, run.plan, run.build, c.name, kFlakyWindow);
+      if (!verdicts) return verdicts.error();
+      out.push_back({{"controller", run.controller}, {"plan", run.plan}, {"check", c.name}, {"flips", changes(*verdicts)},
+                     {"of", verdicts->size()}});
+    }
+  }
+  return out;
+}
+
+Result<json> nights_answer(store::Records& records, const Config& config) {
+  json out = json::array();
+  for (const NightConfig& night : config.nights) {
+    const auto around = nights_around(now_ms(), night.at, night.zone);
+    if (!around) return around.error();
+    const PlanConfig* plan = config.plan(night.plan);
+    char at[8];
+    std::snprintf(at, sizeof at, "%02d:%02d", night.at.hour, night.at.minute);
+    auto job = records.night(night_name(night, around->last));
+    if (!job) return job.error();
+    json last;
+    if (*job) {
+      std::string verdict;
+      if ((*job)->run != 0) {
+        auto run = records.run((*job)->run);
+        if (!run) return run.error();
+        if (*run) verdict = (*run)->verdict;
+      }
+      last = {{"night", (*job)->request.night}, {"job", (*job)->id}, {"run", (*job)->run ? json((*job)->run) : json()}, {"verdict", verdict}};
+    }
+    out.push_back({{"name", night.name}, {"plan", night.plan}, {"controller", plan ? plan->controller : ""}, {"at", at}, {"zone", night.zone},
+                   {"next", time_text(around->next.due_ms)}, {"last", last}});
+  }
+  return out;
+}
+
+}  // namespace midstick::service

@@ -1,0 +1,196 @@
+#include "daemon/service/work.hpp"
+
+#include <spdlog/spdlog.h>
+
+#include <algorithm>
+#include <boost/asio/co_spawn.hpp>
+#include <boost/asio/detached.hpp>
+#include <boost/asio/post.hpp>
+#include <boost/asio/redirect_error.hpp>
+#include <thread>
+#include <utility>
+
+#include "daemon/service/answers.hpp"
+#include "daemon/service/live_tap.hpp"
+#include "daemon/service/prepare.hpp"
+#include "daemon/service/verdict_rows.hpp"
+
+namespace midstick::service {
+
+namespace asio = boost::asio;
+namespace fs = std::filesystem;
+
+namespace {
+
+std::string id_text(std::int64_t id) { return std::to_string(id); }
+
+std::int64_t free_on_disk(const fs::path& folder) {
+  std::error_code failed;
+  const auto space = fs::space(folder, failed);
+  return failed ? 0 : static_cast<std::int64_t>(std::min<std::uintmax_t>(space.available, INT64_MAX));
+}
+
+/// Worth another try on the same or another bench: the bench's fault, not the controller's or a person's.
+bool is_the_bench(const Error& e) { return e.kind == ErrorKind::bench_missing || e.kind == ErrorKind::bench_unfit; }
+
+}  // namespace
+
+Work::Work(asio::io_context& io, RecordsDesk& records, Benches& benches, Signals signals)
+    : io_(io), records_(records), benches_(benches), signals_(std::move(signals)),
+      judges_(std::max(1u, std::thread::hardware_concurrency())), timer_(io) {}
+
+Work::~Work() { judges_.join(); }
+
+void Work::configure(std::shared_ptr<const Config> config) {
+  config_ = std::move(config);
+  benches_.configure(config_->benches);
+  look();
+}
+
+fs::path Work::folder_of(std::int64_t run) const { return config_->keep / "runs" / id_text(run); }
+
+void Work::look() { timer_.cancel(); }
+
+void Work::wind_down() {
+  winding_down_ = true;
+  for (const auto& b : benches_.all()) benches_.stop(b->config.name);
+  look();
+}
+
+asio::awaitable<void> Work::run() {
+  constexpr std::chrono::seconds kLook{1};
+  while (!winding_down_ || playing_ > 0) {
+    const auto ports = co_await on(judges_.get_executor(), [] { return serial_ports(); });
+    if (benches_.look(ports)) signals_.changed("benches", "");
+    free_bytes_ = free_on_disk(config_->keep);
+    if (!winding_down_ && records_.state().ready) co_await begin_what_can();
+    timer_.expires_after(kLook);
+    boost::system::error_code woken;
+    co_await timer_.async_wait(asio::redirect_error(asio::use_awaitable, woken));
+  }
+}
+
+asio::awaitable<void> Work::begin_what_can() {
+  const auto expired = co_await records_.ask([](store::Records& r) { return r.expire(now_ms()); });
+  if (expired)
+    for (const auto id : *expired) signals_.changed("jobs", id_text(id));
+  if (free_bytes_ < kLeastFreeBytes) co_return;
+  auto queue = co_await records_.ask([](store::Records& r) { return r.queue(); });
+  if (!queue) co_return;
+  for (const Assignment& a : dispatch(*queue, benches_.views())) {
+    const auto job = std::ranges::find(*queue, a.job, &store::Job::id);
+    auto bench = benches_.find(a.bench);
+    bench->job = job->id;
+    bench->stop = false;
+    ++playing_;
+    asio::co_spawn(io_, play(std::move(bench), *job, config_), asio::detached);
+  }
+}
+
+void Work::release(Bench& bench) {
+  bench.job = bench.run = 0;
+  bench.progress = {};
+  benches_.configure(config_->benches);  // what changed while it played
+  signals_.changed("benches", bench.config.name);
+  look();
+}
+
+asio::awaitable<void> Work::play(std::shared_ptr<Bench> bench, store::Job job, std::shared_ptr<const Config> config) {
+  store::RunRow row;
+  row.job = job.id, row.plan = job.request.plan, row.controller = job.request.controller, row.build = job.request.build;
+  row.bench = bench->config.name, row.began = now_ms();
+  const auto run = co_await records_.ask([&](store::Records& r) { return r.begin(job.id, row.bench, row.began); });
+  if (!run) {  // cancelled meanwhile, or the database went
+    release(*bench);
+    --playing_;
+    co_return;
+  }
+  row.id = bench->run = *run;
+  signals_.changed("jobs", id_text(job.id));
+  signals_.changed("runs", id_text(row.id));
+  spdlog::info("run {}: job {}, plan {}, controller {}, build \"{}\", bench {}", row.id, job.id, row.plan, row.controller, row.build, row.bench);
+  auto played = co_await on(bench->thread.get_executor(), [&] { return play_there(bench, job, *config, row.id); });
+  release(*bench);
+  co_await judge_and_keep(std::move(played), std::move(row), job.begun + 1 >= job.request.tries);
+  --playing_;
+  look();
+}
+
+Result<engine::PlayedRun> Work::play_there(const std::shared_ptr<Bench>& on, const store::Job& job, const Config& config, std::int64_t run) {
+  Bench& bench = *on;
+  const fs::path folder = config.keep / "runs" / id_text(run);
+  std::error_code failed;
+  fs::create_directories(folder.parent_path(), failed);
+  fs::create_directories(config.keep / "logs", failed);
+  if (failed) return Error{ErrorKind::io, folder.string() + ": " + failed.message()};
+  if (const auto* controller = config.controller(job.request.controller); controller && controller->prepare) {
+    const std::string port = bench.port.substr(bench.port.find(':') + 1);
+    const fs::path log = config.keep / "logs" / ("prepare-" + id_text(run) + ".log");
+    if (auto s = prepare(*controller->prepare, {{"bench", bench.config.name}, {"build", job.request.build}, {"port", port}}, log, bench.stop); !s)
+      return s.error();
+  }
+  const PlanConfig* plan = config.plan(job.request.plan);
+  if (!plan) return Error{ErrorKind::bad_file, "plan \"" + job.request.plan + "\" is not in the configuration any more"};
+  engine::RunRequest request;
+  request.plan = plan->file;
+  request.document = job.request.document;
+  request.only = job.request.only;
+  request.bench = bench.port;
+  request.out = folder;
+  request.seed = job.request.seed;
+  request.build = job.request.build;
+  request.board = bench.config.board;
+  request.conditions = bench.config.conditions;
+  request.on_notice = [run](const std::string& line) { spdlog::warn("run {}: {}", run, line); };
+  LiveTap tap(bench.config.name, run);
+  request.on_progress = [&](const engine::RunProgress& p) {
+    auto message = tap.message(p, LiveTap::Clock::now());
+    if (!message) return;
+    BenchProgress progress{p.check, p.number, p.of, p.done_ms, p.total_ms};
+    asio::post(io_, [this, bench = on, run, progress, text = std::move(*message)]() mutable {
+      if (bench->run != run) return;
+      bench->progress = std::move(progress);
+      signals_.live(bench->config.name, std::move(text));
+    });
+  };
+  return engine::play_run(request, bench.stop);
+}
+
+asio::awaitable<void> Work::judge_and_keep(Result<engine::PlayedRun> played, store::RunRow row, bool last_try) {
+  Finished finished{row, {}, {}, false};
+  const auto give_up = [&](const Error& e) {
+    const bool stopped = e.kind == ErrorKind::stopped;
+    finished.run.state = "error";
+    if (stopped) finished.run.state = winding_down_ ? "interrupted" : "incomplete";
+    finished.run.verdict = "inconclusive";
+    finished.run.summary = e.message;
+    finished.again = !last_try && ((stopped && winding_down_) || is_the_bench(e));
+  };
+  if (!played) {
+    give_up(played.error());
+  } else {
+    const fs::path folder = played->folder.path();
+    const auto cut_short = played->cut_short;
+    auto outcome = co_await on(judges_.get_executor(), [&] { return engine::judge_played(played.take()); });
+    if (!outcome) {
+      give_up(outcome.error());
+    } else if (cut_short) {
+      give_up(*cut_short);
+      if (finished.run.state == "error") finished.run.state = "incomplete";
+    } else {
+      auto rows = co_await records_.ask([&](store::Records& r) { return finished_from(folder, row, outcome->report_json, &r); });
+      if (!rows && !records_.state().ready) rows = finished_from(folder, row, outcome->report_json, nullptr);
+      if (rows) {
+        finished = rows.take();
+      } else {
+        give_up(rows.error());
+      }
+    }
+  }
+  finished.run.ended = now_ms();
+  spdlog::log(finished.run.verdict == "pass" ? spdlog::level::info : spdlog::level::warn, "run {}: {} {}: {}", row.id, finished.run.state,
+              finished.run.verdict, finished.run.summary);
+  co_await records_.finish(std::move(finished));
+}
+
+}  // namespace midstick::service

@@ -1,0 +1,94 @@
+// What is wrong must be seen at once, and be seen to be over: connection, store, disk, token, silence.
+import test, { after } from "node:test";
+import assert from "node:assert/strict";
+import { picture, settled } from "./browser.mjs";
+import { closeBrowser, playing, stage } from "./stage.mjs";
+
+after(closeBrowser);
+const kAway = /ERR_CONNECTION|WebSocket|503|401/;
+
+test("a lost connection is shown at once, tried again ever more slowly, and comes back", { timeout: 90_000 }, () => stage({}, async ({ stub, visit }) => {
+  playing(stub);
+  const page = await visit("#/runs", { expect: kAway });
+  await page.getByText("Run 40").waitFor();
+  await page.waitForFunction(() => document.querySelector(".lamp").textContent === "Degraded");
+  const port = stub.port;
+  const before = Date.now();
+  await stub.close();
+  await page.locator("[data-alarm=lost]").waitFor();
+  assert.ok(Date.now() - before < 2000, "within two seconds");
+  assert.equal(await page.locator(".lamp").textContent(), "No connection");
+  assert.ok(await page.getByText("Run 40").isVisible(), "what was there stays readable");
+  await page.getByText(/Next attempt in [4-9] s/).waitFor();
+  await picture(page, "connection-lost");
+  stub.world.runs[0].build = "changed meanwhile";
+  await stub.open(port);
+  await page.getByRole("button", { name: "Try now" }).click();
+  await page.waitForFunction(() => !document.querySelector("[data-alarm=lost]"));
+  await page.getByText("changed meanwhile").waitFor();
+}));
+
+test("live messages that stop coming are called old, not shown as if they were new", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
+  playing(stub);
+  const page = await visit("#/bench", { expect: kAway });
+  await page.waitForFunction(() => Number(document.querySelector("[data-rate]").dataset.rate) >= 10);
+  stub.liveStalled = true;
+  await page.getByText(/No live message for \d+ s: what is drawn is old/).waitFor();
+  await picture(page, "live-stalled");
+  stub.liveStalled = false;
+  await page.waitForFunction(() => Number(document.querySelector("[data-rate]").dataset.rate) >= 10);
+}));
+
+test("a line on which no pulse comes is said to have none", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
+  playing(stub);
+  const page = await visit("#/bench");
+  await page.locator("[data-readout=left] .value", { hasText: "%" }).waitFor();
+  stub.silent = true;
+  for (const line of ["throttle", "steering", "left", "right"]) await page.locator(`[data-readout=${line}] .value`, { hasText: "no pulse" }).waitFor();
+  assert.deepEqual(await page.locator(".pulse-strip .value").allTextContents(), Array(4).fill("no pulse"));
+  await picture(page, "no-pulse");
+}));
+
+test("a store that is away is named, with what is still safe, and its return too", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
+  const page = await visit("#/tonight", { expect: kAway });
+  await settled(page);
+  Object.assign(stub.world.store, { state: "away", detail: "no space left on /var/lib/midstick", since: new Date(Date.now() - 5 * 60_000).toISOString(), unsaved_runs: 2, free_bytes: 0 });
+  stub.changed("health");
+  const alarm = page.locator("[data-alarm=store]");
+  await alarm.waitFor();
+  assert.match(await alarm.textContent(), /no space left on \/var\/lib\/midstick.*Stop and the live view work.*2 runs not in the database yet.*new jobs are refused/s);
+  assert.equal(await page.locator(".lamp").textContent(), "Degraded");
+  await page.evaluate(() => (location.hash = "#/runs"));
+  await page.getByText("This cannot be shown: the store of runs is away").waitFor();
+  await picture(page, "store-away");
+  Object.assign(stub.world.store, { state: "ready", detail: "", since: null, unsaved_runs: 0, free_bytes: 1e9 });
+  stub.changed("health");
+  stub.changed("runs");
+  await page.locator("[data-alarm=disk]", { hasText: "Only 1.0 GB left" }).waitFor();
+  await page.getByText("Run 40").waitFor();
+  assert.equal(await alarm.count(), 0);
+}));
+
+test("a daemon that asks for a token gets it from a form, for this tab only", { timeout: 60_000 }, () => stage({ token: "open-sesame" }, async ({ stub, visit }) => {
+  playing(stub);
+  const page = await visit("#/runs", { expect: kAway });
+  await page.locator("[data-alarm=token]").waitFor();
+  assert.equal(await page.evaluate(() => document.activeElement.id), "token");
+  await picture(page, "token");
+  await page.keyboard.type("wrong");
+  await page.keyboard.press("Enter");
+  await page.getByText("does not take this token").waitFor();
+  await page.getByLabel("Token").fill("open-sesame");
+  await page.getByRole("button", { name: "Use it" }).click();
+  await page.getByText("Run 40").waitFor();
+  assert.equal(await page.evaluate(() => localStorage.getItem("midstick-token")), null);
+  await page.evaluate(() => (location.hash = "#/bench"));
+  await page.waitForFunction(() => Number(document.querySelector("[data-rate]")?.dataset.rate) >= 10);
+  await page.evaluate(() => (location.hash = "#/runs/40"));
+  const file = page.waitForEvent("download");
+  await page.getByRole("link", { name: "junit.xml" }).click();
+  assert.equal((await file).suggestedFilename(), "run-40-junit.xml");
+  assert.deepEqual((await page.context().cookies()).map((c) => [c.httpOnly, c.value.includes("open-sesame")]), [[true, false]]);
+  await page.getByRole("button", { name: "Forget the token" }).click();
+  await page.locator("[data-alarm=token]").waitFor();
+}));
