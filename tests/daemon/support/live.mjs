@@ -20,6 +20,11 @@ export class Live {
     this.socket.on("close", (code) => (this.closed = code));
     this.socket.on("error", () => {});
   }
+  /** Waits until something has changed that was not heard of before, but not for more than a second. Forgets what was heard. */
+  change() {
+    this.heard.length = 0;
+    return this.until("a change", (m) => m.type === "changed", 1000).catch(() => null);
+  }
   /** Takes nothing more from the network, as a laptop that was shut does. */
   stall() { this.socket.pause(); }
   until(what, wanted, limit) { return until(what, () => this.heard.find(wanted), limit); }

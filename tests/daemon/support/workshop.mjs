@@ -32,8 +32,10 @@ export class Workshop {
   constructor() {
     this.folder = mkdtempSync(join(tmpdir(), "midstick-daemon-"));
     this.keep = join(this.folder, "store");
+    this.socket = join(this.keep, "midstick.sock");
     this.said = "";
     this.children = [];
+    this.atClose = [];
     const controller = JSON.parse(source("fixtures/mower/controller.json"));
     this.write("controller.json", { ...controller, image: join(bin, "../images/drive-correct.elf") });
     writeFileSync(join(this.folder, "mixer.json"), source("fixtures/mower/mixer.json"));
@@ -53,6 +55,7 @@ export class Workshop {
   configure({ benches = 1, plans = Object.keys(kPlans), tokens, ...rest } = {}) {
     const virtual = (_, i) => ({ name: `bench-${i + 1}`, address: "virtual:controller.json" });
     const listen = { port: 0, ...rest.listen };
+    this.socket = listen.socket ? join(this.folder, listen.socket) : join(this.keep, "midstick.sock");
     if (tokens) listen.tokens = this.write("tokens.json", { tokens });
     return this.write("daemon.json", {
       format: "midstick daemon 1", name: "workshop", keep: "store",
@@ -107,7 +110,7 @@ export class Workshop {
   }
 
   /** Asks over the Unix socket, which knows no rate limit: { status, type, headers, text, body }. */
-  ask(method, path, options = {}) { return ask({ socketPath: join(this.keep, "midstick.sock") }, method, path, options); }
+  ask(method, path, options = {}) { return ask({ socketPath: this.socket }, method, path, options); }
   /** The body of an answer that must be 200. */
   async get(path, options) {
     const answer = await this.ask("GET", path, options);
@@ -163,6 +166,7 @@ export class Workshop {
   async close() {
     const all = [this.daemon, ...this.children].filter((child) => child && child.exitCode === null && child.signalCode === null);
     await Promise.all(all.map((child) => (child.kill("SIGKILL"), once(child, "exit"))));
+    for (const undo of this.atClose.reverse()) await undo();
     if (process.env.MIDSTICK_KEEP) console.log(`kept: ${this.folder}`);
     else rmSync(this.folder, { recursive: true, force: true });
   }
