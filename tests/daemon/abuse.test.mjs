@@ -92,8 +92,8 @@ for (const operation of operations) {
 
     await t.test("with a wrong body", async () => {
       const text = (body, type = "application/json") => ({ body, headers: { "Content-Type": type, "Content-Length": Buffer.byteLength(body) } });
-      await wrong("oversized", takes ? [413] : [400, 413], text(`{"plan":"${"x".repeat(kOversized)}"}`));
       if (id === "live") return;
+      await wrong("oversized", takes ? [413] : [400, 413], text(`{"plan":"${"x".repeat(kOversized)}"}`));
       if (!takes) return wrong("a body where none belongs", [400], text("{}"));
       await wrong("missing", [400], { json: undefined });
       await wrong("no JSON type", [415], text('{"plan":"quick"}', "text/plain"));

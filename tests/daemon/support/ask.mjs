@@ -14,6 +14,7 @@ export function ask(to, method, path, { json, body, headers = {} } = {}) {
     const call = request({ host: "127.0.0.1", ...to, method, path, headers: { ...type, ...headers }, agent: false, timeout: kLimitMs });
     call.on("timeout", () => call.destroy(new Error(`${method} ${path}: no answer in ${kLimitMs / 1000} s`)));
     call.on("error", failed);
+    call.on("upgrade", (answer, socket) => (socket.destroy(), done({ status: answer.statusCode, type: "", headers: answer.headers, text: "" })));
     call.on("response", async (answer) => {
       try {
         const parts = [];
