@@ -19,19 +19,6 @@ const kGood = { bench: "bench-1", file: "report.json", check: "neutral" };  // a
 const kOversized = 70000;  // bytes; the limit is 64 KiB, see daemon/http/server.hpp
 
 const shop = new Workshop();
-before(async () => {
-  const record = (name, scope, expires = null) => ({ name, scope, expires, sha256: createHash("sha256").update(kTokens[name]).digest("hex") });
-  shop.configure({ plans: ["quick"], tokens: [record("read", "read"), record("run", "run"), record("admin", "admin"), record("old", "admin", "2026-01-01T00:00:00Z")] });
-  await shop.start();
-  const job = await to("POST", "/api/1/jobs", { token: "run", json: { plan: "quick" } });
-  assert.equal(job.status, 201, job.text);
-  const done = await shop.until("a run is there", async () => {
-    const now = await to("GET", `/api/1/jobs/${job.body.id}`, { token: "read" });
-    return now.body?.state === "done" ? now.body : null;
-  }, 30000);
-  Object.assign(kGood, { job: String(done.id), run: String(done.run) });
-});
-after(() => shop.close());
 
 // Every address has its own allowance of requests (50 a second); a loopback network has many addresses.
 let asked = 0;
@@ -47,6 +34,21 @@ const needed = (op) => {
   return query.length ? `?${query.join("&")}` : "";
 };
 const upgrade = (id) => (id === "live" ? { Connection: "Upgrade", Upgrade: "websocket", "Sec-WebSocket-Version": "13", "Sec-WebSocket-Key": "AAAAAAAAAAAAAAAAAAAAAA==" } : {});
+
+before(async () => {
+  const record = (name, scope, expires = null) => ({ name, scope, expires, sha256: createHash("sha256").update(kTokens[name]).digest("hex") });
+  shop.configure({ plans: ["quick"], tokens: [record("read", "read"), record("run", "run"), record("admin", "admin"), record("old", "admin", "2026-01-01T00:00:00Z")] });
+  shop.headers = auth("read");
+  await shop.start();
+  const job = await to("POST", "/api/1/jobs", { token: "run", json: { plan: "quick" } });
+  assert.equal(job.status, 201, job.text);
+  const done = await shop.until("a run is there", async () => {
+    const now = await to("GET", `/api/1/jobs/${job.body.id}`, { token: "read" });
+    return now.body?.state === "done" ? now.body : null;
+  }, 30000);
+  Object.assign(kGood, { job: String(done.id), run: String(done.run) });
+});
+after(() => shop.close());
 
 /** The answer is a problem with one of these statuses, in the form and of a status that the contract has. */
 function holdProblem(operation, answer, expected, what) {
