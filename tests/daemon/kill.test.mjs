@@ -8,7 +8,7 @@ import { pace } from "./support/until.mjs";
 import { workshop } from "./support/workshop.mjs";
 
 const kKills = Number(process.env.MIDSTICK_KILLS ?? 12);
-const kLongestMs = 1800;  // from the daemon's start to its kill: long enough to listen, to recover and to finish some runs
+const kLongestRuns = 2.5; // from a start to its kill, in times that a start and a run take here: long enough to recover and to finish some
 const kJudged = 50;       // runs that are judged again at the end; each takes a program start
 
 /** What the daemon said so far, and must never take back. */
@@ -60,9 +60,14 @@ async function work(shop, witness, draw) {
 test(`${kKills} kills lose nothing and double nothing`, async (t) => {
   const draw = seeded(t), shop = await workshop(t, { benches: 2, start: false }), witness = new Witness(shop);
   const finishedByFolder = new Set();
+  const from = Date.now();
+  await shop.start();
+  await shop.end(await shop.submit({ plan: "quick", build: "undisturbed" }));
+  const longestMs = kLongestRuns * (Date.now() - from);
+  await shop.stop();
   for (let kill = 1; kill <= kKills; ++kill) {
     const daemon = shop.launch(), working = work(shop, witness, draw);
-    const timer = setTimeout(() => daemon.kill("SIGKILL"), draw() * kLongestMs);
+    const timer = setTimeout(() => daemon.kill("SIGKILL"), draw() * longestMs);
     try {
       await Promise.all([shop.gone, working]);
     } finally {

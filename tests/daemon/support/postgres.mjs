@@ -1,10 +1,11 @@
 // A real PostgreSQL of the test's own, as tests/records has one: Debian's server, a data folder and a Unix socket in a temporary folder, no TCP.
 // Runs as the user "postgres" when the test runs as root, which the server refuses.
-import { execFileSync, spawn } from "node:child_process";
+import { execFileSync } from "node:child_process";
 import { once } from "node:events";
 import { chownSync, existsSync, mkdtempSync, openSync, readdirSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
+import { child } from "./child.mjs";
 import { until } from "./until.mjs";
 
 const kHome = "/usr/lib/postgresql";
@@ -36,7 +37,7 @@ export class Postgres {
 
   async start() {
     const args = ["-D", join(this.folder, "data"), "-k", this.folder, "-c", "listen_addresses=", "-c", "fsync=off"];
-    this.server = spawn(this.program("postgres"), args, { ...this.who, cwd: "/", stdio: ["ignore", this.log, this.log] });
+    this.server = child(this.program("postgres"), args, { ...this.who, cwd: "/", stdio: ["ignore", this.log, this.log] });
     await until("PostgreSQL takes connections", () => {
       try { return this.execute("pg_isready", "-h", this.folder); } catch { return null; }
     }, 30000);

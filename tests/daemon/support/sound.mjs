@@ -2,14 +2,14 @@
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
 import { createHash } from "node:crypto";
-import { copyFileSync, mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
+import { copyFileSync, existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { program } from "./workshop.mjs";
 
 /** The SQLite database of a store that no daemon has open. A copy is asked, so that looking mends nothing. */
 export function holdDatabase(keep) {
-  const files = readdirSync(keep).filter((name) => /\.(sqlite3?|db)(-wal|-journal)?$/.test(name));
+  const files = (existsSync(keep) ? readdirSync(keep) : []).filter((name) => /\.(sqlite3?|db)(-wal|-journal)?$/.test(name));
   const main = files.find((name) => !/-(wal|journal)$/.test(name));
   if (!main) return false;  // killed before it was made
   const folder = mkdtempSync(join(tmpdir(), "midstick-copy-"));

@@ -5,13 +5,13 @@
 //
 // MIDSTICK_BIN: folder of the programs (images beside it, as the build makes them). MIDSTICK_KEEP=1: folders stay, for a look.
 import assert from "node:assert/strict";
-import { spawn } from "node:child_process";
 import { once } from "node:events";
 import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { fileURLToPath } from "node:url";
 import { ask } from "./ask.mjs";
+import { child } from "./child.mjs";
 import { Live } from "./live.mjs";
 import { until } from "./until.mjs";
 
@@ -33,7 +33,6 @@ export class Workshop {
     this.folder = mkdtempSync(join(tmpdir(), "midstick-daemon-"));
     this.keep = join(this.folder, "store");
     this.socket = join(this.keep, "midstick.sock");
-    this.said = "";
     this.children = [];
     this.atClose = [];
     const controller = JSON.parse(source("fixtures/mower/controller.json"));
@@ -69,17 +68,14 @@ export class Workshop {
   /** Starts the daemon; returns at once. `before`: a command that runs it, say under a false clock. */
   launch({ before = [], env = {} } = {}) {
     const [command, ...args] = [...before, program("midstickd"), "--config", join(this.folder, "daemon.json")];
-    this.said = "";
-    this.url = null;
-    this.daemon = spawn(command, args, { cwd: this.folder, stdio: ["ignore", "pipe", "pipe"], env: { ...process.env, ...env } });
+    this.daemon = child(command, args, { cwd: this.folder, env: { ...process.env, ...env } });
     this.gone = once(this.daemon, "exit").then(([code, signal]) => signal ?? code);
-    for (const stream of [this.daemon.stdout, this.daemon.stderr])
-      stream.setEncoding("utf8").on("data", (text) => {
-        this.said += text;
-        this.url ??= /^page: (http:\S+)$/m.exec(this.said)?.[1] ?? null;
-      });
     return this.daemon;
   }
+
+  get said() { return this.daemon?.said ?? ""; }
+  /** The address that it printed; nothing before it listens. */
+  get url() { return /^page: (http:\S+)$/m.exec(this.said)?.[1] ?? null; }
 
   /** Listens and has its database when this returns; `store: "away"`: listens. */
   async start({ store = "ready", ...how } = {}) {
@@ -103,12 +99,10 @@ export class Workshop {
     return this.gone;
   }
 
-  /** Any other program, ended with the workshop; its output is in `said`. */
+  /** Any other program, ended with the workshop. */
   run(command, args, options = {}) {
-    const child = Object.assign(spawn(command, args, { cwd: this.folder, stdio: ["ignore", "pipe", "pipe"], ...options }), { said: "" });
-    for (const stream of [child.stdout, child.stderr]) stream.setEncoding("utf8").on("data", (text) => (child.said += text));
-    this.children.push(child);
-    return child;
+    this.children.push(child(command, args, { cwd: this.folder, ...options }));
+    return this.children.at(-1);
   }
 
   /** Asks over the Unix socket, which knows no rate limit: { status, type, headers, text, body }. */
@@ -166,8 +160,8 @@ export class Workshop {
   }
 
   async close() {
-    const all = [this.daemon, ...this.children].filter((child) => child && child.exitCode === null && child.signalCode === null);
-    await Promise.all(all.map((child) => (child.kill("SIGKILL"), once(child, "exit"))));
+    const all = [this.daemon, ...this.children].filter((one) => one && one.exitCode === null && one.signalCode === null);
+    await Promise.all(all.map((one) => (one.kill("SIGKILL"), once(one, "exit"))));
     for (const undo of this.atClose.reverse()) await undo();
     if (process.env.MIDSTICK_KEEP) console.log(`kept: ${this.folder}`);
     else rmSync(this.folder, { recursive: true, force: true });
