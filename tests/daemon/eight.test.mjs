@@ -1,4 +1,4 @@
-// Eight benches at once. MIDSTICK_SECONDS: how long each of the two forms plays (20; the soak takes 1800).
+// Eight benches at once. MIDSTICK_SECONDS: how long each of the two forms plays (10; the soak takes 1800).
 //   in process: the virtual benches run inside the daemon, as fast as the processors allow: many runs, memory.
 //   in real time: eight midstick-virtual on pseudo-terminals: the daemon's own share of a processor, and the serial path.
 import assert from "node:assert/strict";
@@ -8,7 +8,7 @@ import { usage, watch } from "./support/usage.mjs";
 import { VirtualBench } from "./support/virtual.mjs";
 import { workshop } from "./support/workshop.mjs";
 
-const kSeconds = Number(process.env.MIDSTICK_SECONDS ?? 20), kBenches = 8;
+const kSeconds = Number(process.env.MIDSTICK_SECONDS ?? 10), kBenches = 8;
 const kQueued = 4;      // jobs kept waiting, so that a bench that comes free finds one
 // Growth of resident memory from the first tenth to the end. What the daemon keeps in memory is bounded, so all that may come is the odd page of
 // an allocator that serves 15 threads; measured 0 to 3 MB. A run's capture is 150 kB at least: in half an hour one kept by mistake of every

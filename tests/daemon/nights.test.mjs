@@ -7,7 +7,7 @@
 import assert from "node:assert/strict";
 import { existsSync, readdirSync } from "node:fs";
 import { join } from "node:path";
-import { test } from "node:test";
+import { describe, test } from "node:test";
 import { workshop } from "./support/workshop.mjs";
 
 const kLibraries = "/usr/lib";
@@ -39,25 +39,28 @@ async function lead(t, { steps, killed }) {
   for (const job of nightly) assert.equal((await shop.end(job)).run.verdict, "pass");
 }
 
-test("spring: 02:30 does not come, and the night runs once, at the jump", { skip }, (t) =>
-  lead(t, { killed: 2, steps: [
-    ["2027-03-28T00:58", []],                             // 01:58
-    ["2027-03-28T01:01", ["2027-03-28"]],                 // 03:01
-    ["2027-03-28T01:32", ["2027-03-28"]],                 // 03:32, where 02:30 would have been; after a kill
-    ["2027-03-29T00:32", ["2027-03-28", "2027-03-29"]],   // 02:32 of the next night
-  ] }));
+// Beside one another: what takes the time is the daemon's look at the clock every five seconds.
+describe("nights", { skip, concurrency: true }, () => {
+  test("spring: 02:30 does not come, and the night runs once, at the jump", (t) =>
+    lead(t, { killed: 2, steps: [
+      ["2027-03-28T00:58", []],                             // 01:58
+      ["2027-03-28T01:01", ["2027-03-28"]],                 // 03:01
+      ["2027-03-28T01:32", ["2027-03-28"]],                 // 03:32, where 02:30 would have been; after a kill
+      ["2027-03-29T00:32", ["2027-03-28", "2027-03-29"]],   // 02:32 of the next night
+    ] }));
 
-test("autumn: 02:30 comes twice, and the night runs once, the first time", { skip }, (t) =>
-  lead(t, { killed: 2, steps: [
-    ["2027-10-31T00:28", []],                             // 02:28 the first time
-    ["2027-10-31T00:32", ["2027-10-31"]],                 // 02:32 the first time
-    ["2027-10-31T01:32", ["2027-10-31"]],                 // 02:32 the second time; after a kill
-    ["2027-11-01T01:32", ["2027-10-31", "2027-11-01"]],   // 02:32 of the next night
-  ] }));
+  test("autumn: 02:30 comes twice, and the night runs once, the first time", (t) =>
+    lead(t, { killed: 2, steps: [
+      ["2027-10-31T00:28", []],                             // 02:28 the first time
+      ["2027-10-31T00:32", ["2027-10-31"]],                 // 02:32 the first time
+      ["2027-10-31T01:32", ["2027-10-31"]],                 // 02:32 the second time; after a kill
+      ["2027-11-01T01:32", ["2027-10-31", "2027-11-01"]],   // 02:32 of the next night
+    ] }));
 
-test("a clock set back does not run a night again", { skip }, (t) =>
-  lead(t, { steps: [
-    ["2027-06-10T00:32", ["2027-06-10"]],                 // 02:32
-    ["2027-06-10T00:28", ["2027-06-10"], "2027-06-09T23:30"],  // 02:28 again; the control is left out an hour later, so before
-    ["2027-06-10T00:40", ["2027-06-10"]],                 // 02:40
-  ] }));
+  test("a clock set back does not run a night again", (t) =>
+    lead(t, { steps: [
+      ["2027-06-10T00:32", ["2027-06-10"]],                 // 02:32
+      ["2027-06-10T00:28", ["2027-06-10"], "2027-06-09T23:30"],  // 02:28 again; the control is left out an hour later, so before
+      ["2027-06-10T00:40", ["2027-06-10"]],                 // 02:40
+    ] }));
+});
