@@ -119,11 +119,11 @@ Answer live(ApiParts& parts, const Request& request) {
 }  // namespace
 
 void bind_benches(http::Handlers& handlers, ApiParts& parts) {
-  bind(handlers, "benches", parts, list);
-  bind(handlers, "bench", parts, one);
-  bind(handlers, "stop_bench", parts, stop_one);
-  bind(handlers, "stop", parts, stop);
-  bind(handlers, "live", parts, live);
+  offer(handlers, "benches", parts, list);
+  offer(handlers, "bench", parts, one);
+  offer(handlers, "stop_bench", parts, stop_one);
+  offer(handlers, "stop", parts, stop);
+  offer(handlers, "live", parts, live);
 }
 
 }  // namespace midstick::service

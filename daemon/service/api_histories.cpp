@@ -86,10 +86,10 @@ Answer trend(ApiParts& parts, const Request& request) {
 }  // namespace
 
 void bind_histories(http::Handlers& handlers, ApiParts& parts) {
-  bind(handlers, "tonight", parts, tonight);
-  bind(handlers, "nights", parts, nights);
-  bind(handlers, "metric_names", parts, metric_names);
-  bind(handlers, "trend", parts, trend);
+  offer(handlers, "tonight", parts, tonight);
+  offer(handlers, "nights", parts, nights);
+  offer(handlers, "metric_names", parts, metric_names);
+  offer(handlers, "trend", parts, trend);
 }
 
 }  // namespace midstick::service

@@ -136,11 +136,11 @@ Answer replay(ApiParts& parts, const Request& request) {
 }  // namespace
 
 void bind_jobs(http::Handlers& handlers, ApiParts& parts) {
-  bind(handlers, "jobs", parts, list);
-  bind(handlers, "submit", parts, submit);
-  bind(handlers, "job", parts, one);
-  bind(handlers, "cancel", parts, cancel);
-  bind(handlers, "replay", parts, replay);
+  offer(handlers, "jobs", parts, list);
+  offer(handlers, "submit", parts, submit);
+  offer(handlers, "job", parts, one);
+  offer(handlers, "cancel", parts, cancel);
+  offer(handlers, "replay", parts, replay);
 }
 
 }  // namespace midstick::service

@@ -149,13 +149,13 @@ Answer pulses(ApiParts& parts, const Request& request) {
 }  // namespace
 
 void bind_runs(http::Handlers& handlers, ApiParts& parts) {
-  bind(handlers, "runs", parts, list);
-  bind(handlers, "run", parts, one);
-  bind(handlers, "checks", parts, checks);
-  bind(handlers, "file", parts, file);
-  bind(handlers, "report", parts, report);
-  bind(handlers, "script", parts, script);
-  bind(handlers, "pulses", parts, pulses);
+  offer(handlers, "runs", parts, list);
+  offer(handlers, "run", parts, one);
+  offer(handlers, "checks", parts, checks);
+  offer(handlers, "file", parts, file);
+  offer(handlers, "report", parts, report);
+  offer(handlers, "script", parts, script);
+  offer(handlers, "pulses", parts, pulses);
 }
 
 }  // namespace midstick::service

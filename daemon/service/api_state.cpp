@@ -106,12 +106,12 @@ Answer contract(ApiParts&, const Request&) { co_return raw_json(std::string(cont
 }  // namespace
 
 void bind_state(http::Handlers& handlers, ApiParts& parts) {
-  bind(handlers, "health", parts, health);
-  bind(handlers, "plans", parts, plans);
-  bind(handlers, "controllers", parts, controllers);
-  bind(handlers, "reload", parts, reload);
-  bind(handlers, "prometheus", parts, numbers);
-  bind(handlers, "openapi", parts, contract);
+  offer(handlers, "health", parts, health);
+  offer(handlers, "plans", parts, plans);
+  offer(handlers, "controllers", parts, controllers);
+  offer(handlers, "reload", parts, reload);
+  offer(handlers, "prometheus", parts, numbers);
+  offer(handlers, "openapi", parts, contract);
 }
 
 }  // namespace midstick::service

@@ -20,7 +20,7 @@ boost::asio::awaitable<void> answer_one(ApiParts& parts, Operation run, http::Re
 
 }  // namespace
 
-void bind(http::Handlers& handlers, const std::string& operation, ApiParts& parts, Operation run) {
+void offer(http::Handlers& handlers, const std::string& operation, ApiParts& parts, Operation run) {
   handlers[operation] = [&parts, run](http::Request request, http::Reply reply) {
     boost::asio::co_spawn(parts.io, answer_one(parts, run, std::move(request), std::move(reply)), boost::asio::detached);
   };

@@ -16,7 +16,7 @@ using Answer = boost::asio::awaitable<http::Response>;
 using Operation = Answer (*)(ApiParts&, const http::Request&);
 
 /// `parts` must outlive the handlers.
-void bind(http::Handlers& handlers, const std::string& operation, ApiParts& parts, Operation run);
+void offer(http::Handlers& handlers, const std::string& operation, ApiParts& parts, Operation run);
 
 /// 503 with what is wrong for a database that is away; else 500.
 http::Response trouble(const ApiParts& parts, const Error& error);
