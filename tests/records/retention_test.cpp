@@ -1,12 +1,9 @@
 // Evidence goes by age and size, a failing run's never first, and what a person reads of a run stays.
 #include "daemon/store/retention.hpp"
 
-#include <unistd.h>
-
-#include <fstream>
+#include <algorithm>
 
 #include "daemon/store/files.hpp"
-#include "daemon/store/packed_file.hpp"
 #include "tests/records/engines.hpp"
 
 namespace midstick::records_test {
