@@ -1,5 +1,5 @@
-#include <SQLiteCpp/SQLiteCpp.h>
 #include <sqlite3.h>
+#include <SQLiteCpp/SQLiteCpp.h>
 
 #include "daemon/store/database.hpp"
 
