@@ -66,6 +66,7 @@ what="board without a serial number"
 board 2341 0042 "" ttyACM3
 output=$(seen "$tty/ttyACM3")
 expect '^DEVLINKS=.*/dev/midstick/at-pci-0000:00:14.0-usb-0:2:1.0( |$)'
+refuse '/dev/midstick/2341'
 
 what="somebody else's device"
 board 1234 5678 7563 ttyACM3
