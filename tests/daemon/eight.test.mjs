@@ -1,0 +1,102 @@
+// Eight benches at once. MIDSTICK_SECONDS: how long each of the two forms plays (20; the soak takes 1800).
+//   in process: the virtual benches run inside the daemon, as fast as the processors allow: many runs, memory.
+//   in real time: eight midstick-virtual on pseudo-terminals: the daemon's own share of a processor, and the serial path.
+import assert from "node:assert/strict";
+import { cpus } from "node:os";
+import { test } from "node:test";
+import { usage, watch } from "./support/usage.mjs";
+import { VirtualBench } from "./support/virtual.mjs";
+import { workshop } from "./support/workshop.mjs";
+
+const kSeconds = Number(process.env.MIDSTICK_SECONDS ?? 20), kBenches = 8;
+const kStampTicks = 2;  // a stamp of an input capture is bound to one tick, and so is the first edge, from which is counted
+const kAfterwards = 4;  // edges on a line after capture has ended and before power is off: two pulses at most
+
+/** Keeps every bench at work for `seconds`, then lets what plays end. */
+async function work(shop, plan, seconds) {
+  const heard = await shop.live();
+  const fed = await watch(shop.daemon.pid, seconds, async () => {
+    const { queued } = await shop.health();
+    for (let i = queued; i < kBenches; ++i) await shop.submit({ plan });
+    await heard.change();
+  });
+  heard.close();
+  for (const job of (await shop.all("/api/1/jobs")).filter((j) => j.state === "queued")) await shop.ask("POST", `/api/1/jobs/${job.id}/cancel`);
+  await shop.until("the last runs end", async () => (await shop.all("/api/1/jobs")).every((j) => !["queued", "running"].includes(j.state)), 120000);
+  return fed;
+}
+
+/** Every run complete and passed, and no edge lost on any. `each`: told run and capture. */
+async function holdRuns(shop, benches, each = () => {}) {
+  const runs = await shop.all("/api/1/runs");
+  let edges = 0;
+  for (const run of runs) {
+    assert.deepEqual([run.state, run.verdict], ["complete", "pass"], `run ${run.id} on ${run.bench}: ${run.summary}`);
+    const capture = await shop.get(`/api/1/runs/${run.id}/files/capture.json`);
+    assert.ok(capture.complete, `run ${run.id}: ${capture.incomplete_reason}`);
+    const { events } = await shop.get(`/api/1/runs/${run.id}/report`);
+    assert.deepEqual(events.filter((e) => e.kind === "edges_lost"), [], `run ${run.id} lost no edge`);
+    edges += capture.response.delta_ticks.length;
+    each(run, capture);
+  }
+  assert.deepEqual([...new Set(runs.map((r) => r.bench))].sort(), benches, "every bench played");
+  return { runs: runs.length, edges };
+}
+
+/** Ticks of a capture's response edges, those of each line by themselves. */
+function ticksByLine({ response }) {
+  const lines = new Map();
+  let tick = 0;
+  response.delta_ticks.forEach((delta, i) => {
+    const line = response.line_level[i] >> 1;
+    tick += delta;
+    (lines.get(line) ?? lines.set(line, []).get(line)).push(tick);
+  });
+  return lines;
+}
+
+/** What was captured while the controller was powered is what its pins did, edge by edge, by the bench's own record. */
+function holdAgainstTruth(bench, captures) {
+  const sessions = [];
+  for (const edge of bench.look()) {
+    if (edge.wire === "relay" && edge.level) sessions.push(new Map());
+    if (edge.wire === "response" && sessions.length) (sessions.at(-1).get(edge.line) ?? sessions.at(-1).set(edge.line, []).get(edge.line)).push(edge.cycle);
+  }
+  bench.edges = [];
+  assert.equal(sessions.length, captures.length, `${bench.name} was powered once for each run`);
+  captures.forEach((lines, i) => {
+    const offset = [...lines.values()][0][0] - [...sessions[i].values()][0][0];  // board ticks began when the board had started
+    for (const [line, ticks] of lines) {
+      const truth = sessions[i].get(line);
+      const wrong = ticks.findIndex((tick, n) => Math.abs(tick - truth[n] - offset) > kStampTicks);
+      assert.equal(wrong, -1, `${bench.name}, power-on ${i + 1}, line ${line}: edge ${wrong} of ${ticks.length} is at ${ticks[wrong]}, in truth at ${truth[wrong] + offset}`);
+      assert.ok(truth.length - ticks.length <= kAfterwards, `${bench.name}, power-on ${i + 1}, line ${line}: ${ticks.length} edges captured of ${truth.length}`);
+    }
+  });
+}
+
+test("eight benches in process", async (t) => {
+  const shop = await workshop(t, { benches: kBenches });
+  const used = await work(shop, "drive", kSeconds);
+  const { runs, edges } = await holdRuns(shop, Array.from({ length: kBenches }, (_, i) => `bench-${i + 1}`));
+  t.diagnostic(`${kSeconds} s: ${runs} runs, ${edges} edges, none lost; ${used.share.toFixed(2)} of ${cpus().length} processors with the emulation in it`);
+  t.diagnostic(`resident: ${used.first_mb.toFixed(1)} MB after the first tenth, ${used.last_mb.toFixed(1)} MB at the end, ${used.peak_mb.toFixed(1)} MB at most, ${used.threads} threads`);
+});
+
+test("eight benches on serial ports in real time", async (t) => {
+  const shop = await workshop(t, { start: false });
+  const benches = Array.from({ length: kBenches }, (_, i) => new VirtualBench(shop, `desk-${i + 1}`));
+  await Promise.all(benches.map((b) => b.plugged()));
+  shop.configure({ benches: benches.map((b) => b.config()) });
+  await shop.start();
+  const before = benches.map((b) => usage(b.process.pid).cpu_s), start = performance.now();
+  const used = await work(shop, "quick", kSeconds);
+  const emulation = benches.reduce((sum, b, i) => sum + usage(b.process.pid).cpu_s - before[i], 0) / ((performance.now() - start) / 1000);
+  const behind = benches.map((b) => b.behind()).filter(Boolean);
+  assert.deepEqual(behind, [], `this machine carries ${kBenches} benches in real time`);
+  const captured = new Map(benches.map((b) => [b.name, []]));
+  const { runs, edges } = await holdRuns(shop, benches.map((b) => b.name), (run, capture) => captured.get(run.bench).unshift(ticksByLine(capture)));
+  for (const bench of benches) holdAgainstTruth(bench, captured.get(bench.name));
+  t.diagnostic(`${kSeconds} s: ${runs} runs, ${edges} edges, none lost; the daemon itself took ${used.share.toFixed(3)} processors, the eight emulations ${emulation.toFixed(2)} of ${cpus().length}`);
+  t.diagnostic(`resident: ${used.first_mb.toFixed(1)} MB after the first tenth, ${used.last_mb.toFixed(1)} MB at the end`);
+});
