@@ -4,6 +4,7 @@ import { test } from "node:test";
 import { join } from "node:path";
 import { digest, holdDatabase, holdEnds, holdEvidence, holdRows } from "./support/sound.mjs";
 import { seeded } from "./support/random.mjs";
+import { pace } from "./support/until.mjs";
 import { workshop } from "./support/workshop.mjs";
 
 const kKills = Number(process.env.MIDSTICK_KILLS ?? 12);
@@ -43,14 +44,16 @@ class Witness {
 async function work(shop, witness, draw) {
   for (let dead = false; !dead; ) {
     try {
-      if ((await shop.health()).queued < 3) await witness.submit(1 + Math.floor(draw() * 3));
+      const health = await shop.health();
+      if (health.store.state !== "ready") continue;  // not opened yet
+      if (health.queued < 3) await witness.submit(1 + Math.floor(draw() * 3));
       witness.see((await shop.get("/api/1/runs?limit=20")).items);
     } catch (error) {
       if (error instanceof assert.AssertionError) throw error;
       dead = shop.daemon.killed;  // else it does not listen yet
       if (!dead && !["ECONNREFUSED", "ENOENT", "ECONNRESET"].includes(error.code)) throw error;
     }
-    await new Promise(setImmediate);
+    await pace();
   }
 }
 

@@ -14,7 +14,7 @@ test("PostgreSQL stopped while a run plays, and started again", { skip: noPostgr
   assert.equal((await shop.health()).store.kind, "postgresql");
   const jobs = [await shop.submit({ plan: "quick", build: "before" })];
   await shop.end(jobs[0]);
-  jobs.push(await shop.submit({ plan: "minute", build: "playing" }));
+  jobs.push(await shop.submit({ plan: "while", build: "playing" }));
   await shop.running();
   await server.stop();
   await degraded(shop, /connect|server|terminat|closed/i);
@@ -36,7 +36,7 @@ test("started while PostgreSQL is not there: it takes jobs as soon as it is", { 
   shop.atClose.push(() => server.close());
   await server.stop();
   shop.configure({ database: server.connection });
-  await shop.start();
+  await shop.start({ store: "away" });
   await degraded(shop, /connect|server/i);
   await server.start();
   await mended(shop);

@@ -9,14 +9,14 @@ for (const way of ["SIGHUP", "POST"]) {
   const reload = (shop) => (way === "SIGHUP" ? (shop.signal(way), null) : shop.ask("POST", "/api/1/reload"));
 
   test(`${way} while a run plays: the run goes on, the new plan and bench are there`, async (t) => {
-    const shop = await workshop(t, { plans: ["minute"] });
-    const playing = await shop.submit({ plan: "minute" });
+    const shop = await workshop(t, { plans: ["while"] });
+    const playing = await shop.submit({ plan: "while" });
     await shop.running();
-    shop.configure({ plans: ["minute", "quick"], benches: 2 });
+    shop.configure({ plans: ["while", "quick"], benches: 2 });
     const answer = await reload(shop);
     if (answer) assert.equal(answer.status, 200, answer.text);
     await shop.until("the new bench is there", async () => (await names(shop, "benches")).includes("bench-2"), 10000);
-    assert.deepEqual(await names(shop, "plans"), ["minute", "quick"]);
+    assert.deepEqual(await names(shop, "plans"), ["while", "quick"]);
     const { run: other } = await shop.end(await shop.submit({ plan: "quick", bench: "bench-2" }));
     assert.deepEqual([other.state, other.verdict, other.bench], ["complete", "pass", "bench-2"]);
     const { job, run } = await shop.end(playing);
@@ -24,10 +24,10 @@ for (const way of ["SIGHUP", "POST"]) {
   });
 
   test(`${way} takes away the bench that plays: its run ends, then the bench goes`, async (t) => {
-    const shop = await workshop(t, { benches: 2, plans: ["minute"] });
-    const playing = await shop.submit({ plan: "minute", bench: "bench-2" });
+    const shop = await workshop(t, { benches: 2, plans: ["while"] });
+    const playing = await shop.submit({ plan: "while", bench: "bench-2" });
     await shop.running("bench-2");
-    shop.configure({ plans: ["minute"], benches: 1 });
+    shop.configure({ plans: ["while"], benches: 1 });
     await reload(shop);
     const { run } = await shop.end(playing);
     assert.deepEqual([run.state, run.verdict], ["complete", "pass"]);

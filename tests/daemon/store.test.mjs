@@ -42,7 +42,7 @@ test("a disk that fills up while a run plays", { skip }, async (t) => {
   await shop.start();
   const jobs = [await shop.submit({ plan: "quick", build: "before" })];
   await shop.end(jobs[0]);
-  jobs.push(await shop.submit({ plan: "minute", build: "playing" }));
+  jobs.push(await shop.submit({ plan: "while", build: "playing" }));
   await shop.running();
   disk.fill(0);
   await degraded(shop, /disk|space|full/i);
@@ -61,7 +61,7 @@ test("a store that is read-only when the daemon starts", { skip }, async (t) => 
   await shop.end(before);
   assert.equal(await shop.stop(), 0);
   disk.remount("ro");
-  await shop.start();
+  await shop.start({ store: "away" });
   await degraded(shop, /read-?only/i);
   assert.equal(await trySubmit(shop, { plan: "quick", build: "meanwhile" }), null, "nothing is acknowledged that cannot be kept");
   disk.remount("rw");
@@ -75,7 +75,7 @@ test("a disk that fails and goes read-only while a run plays", { skip }, async (
   await shop.start();
   const jobs = [await shop.submit({ plan: "quick", build: "before" })];
   await shop.end(jobs[0]);
-  jobs.push(await shop.submit({ plan: "minute", build: "playing", tries: 2 }));
+  jobs.push(await shop.submit({ plan: "while", build: "playing", tries: 2 }));
   await shop.running();
   disk.fail();
   await degraded(shop, /read-?only/i);
@@ -90,7 +90,7 @@ test("the database file gone, and back", async (t) => {
   const shop = await workshop(t);
   const jobs = [await shop.submit({ plan: "quick", build: "before" })];
   await shop.end(jobs[0]);
-  jobs.push(await shop.submit({ plan: "minute", build: "playing" }));
+  jobs.push(await shop.submit({ plan: "while", build: "playing" }));
   await shop.running();
   const away = join(shop.folder, "away"), files = readdirSync(shop.keep).filter((name) => /\.(sqlite3?|db)(-\w+)?$/.test(name));
   assert.ok(files.length > 0, `a database is in ${readdirSync(shop.keep)}`);

@@ -24,7 +24,7 @@ const kStartMs = 20000, kStopMs = 20000, kJobMs = 60000;
 const kPlans = {
   quick: [{ check: "neutral", for_ms: 500 }],
   drive: [{ check: "static-mix" }, { check: "latency", steps: 8 }],
-  minute: [{ check: "neutral", for_ms: 60000 }],
+  while: [{ check: "neutral", for_ms: 25000 }],
   watch: [{ check: "neutral", for_ms: 600000 }],
 };
 
@@ -81,9 +81,11 @@ export class Workshop {
     return this.daemon;
   }
 
-  async start(how) {
+  /** Listens and has its database when this returns; `store: "away"`: listens. */
+  async start({ store = "ready", ...how } = {}) {
     this.launch(how);
     await this.until("the daemon listens", () => this.url ?? this.refuseEnd(), kStartMs);
+    if (store === "ready") await this.until("the database is open", async () => (await this.health()).store.state === "ready", kStartMs);
     return this;
   }
 
@@ -110,7 +112,7 @@ export class Workshop {
   }
 
   /** Asks over the Unix socket, which knows no rate limit: { status, type, headers, text, body }. */
-  ask(method, path, options = {}) { return ask({ socketPath: this.socket }, method, path, options); }
+  ask(method, path, options = {}) { return ask({ socketPath: this.socket }, method, path, { ...options, headers: { ...this.headers, ...options.headers } }); }
   /** The body of an answer that must be 200. */
   async get(path, options) {
     const answer = await this.ask("GET", path, options);
