@@ -26,6 +26,13 @@ for file in "$share"/mower/*.json "$share"/mower/sticks/*.json; do
   [ -n "$schema" ] && [ -e "$(dirname "$file")/$schema" ] || fail "$file names the schema \"$schema\", which is not installed"
 done
 
+doc=$prefix/share/doc/midstick
+for page in "$doc"/*.md; do
+  for link in $(grep -oE '\]\([^)#:]+\)' "$page" | tr -d ']()'); do
+    [ -e "$doc/$link" ] || fail "$page points to $link, which is not installed"
+  done
+done
+
 # The configuration names its files from the root; here the root is elsewhere.
 config=$(find "$root" -path '*/etc/midstick/daemon.json')
 sed -i "s#\"\(virtual:\)\{0,1\}/usr#\"\1$root/usr#; s#\"file\": \"/usr#\"file\": \"$root/usr#" "$config"
