@@ -18,7 +18,10 @@ using http::json_response;
 using http::problem;
 using nlohmann::json;
 
-json job_json(const store::Job& job, const ApiParts& parts) { return job_answer(job, waits_for(job.request, parts.benches.views())); }
+json job_json(const store::Job& job, const ApiParts& parts) {
+  const std::string hold = parts.work.holds_all_back();
+  return job_answer(job, hold.empty() ? waits_for(job.request, parts.benches.views()) : hold);
+}
 
 /// Kept, announced, looked at.
 Answer take_on(ApiParts& parts, store::JobRequest job) {
@@ -95,11 +98,13 @@ Answer cancel(ApiParts& parts, const Request& request) {
   // What plays is stopped first, and without the database.
   for (const auto& b : parts.benches.all())
     if (b->job == id) parts.benches.stop(b->config.name);
-  const auto cancelled = co_await parts.records.ask([&](store::Records& r) { return r.cancel(id, "cancelled by a person", now_ms()); });
-  if (!cancelled) co_return trouble(parts, cancelled.error());
-  const auto job = co_await parts.records.ask([&](store::Records& r) { return r.job(id); });
+  auto job = co_await parts.records.ask([&](store::Records& r) { return r.job(id); });
   if (!job) co_return trouble(parts, job.error());
   if (!*job) co_return missing("job", request.text("job"));
+  const auto cancelled = co_await parts.records.ask([&](store::Records& r) { return r.cancel(id, "cancelled by a person", now_ms()); });
+  if (!cancelled) co_return trouble(parts, cancelled.error());
+  job = co_await parts.records.ask([&](store::Records& r) { return r.job(id); });
+  if (!job || !*job) co_return trouble(parts, job ? Error{ErrorKind::io, "the job is gone"} : job.error());
   if (!*cancelled && (*job)->state != store::JobState::running)
     co_return problem(409, "job " + std::to_string(id) + " is " + name((*job)->state));
   parts.changed("jobs", std::to_string(id));

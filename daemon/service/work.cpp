@@ -100,6 +100,12 @@ asio::awaitable<void> Work::run() {
   }
 }
 
+std::string Work::holds_all_back() const {
+  if (winding_down_) return "the daemon's next start: it is stopping";
+  if (free_bytes_ < kLeastFreeBytes) return "room on the disk that keeps the runs";
+  return "";
+}
+
 asio::awaitable<void> Work::begin_what_can() {
   const auto expired = co_await records_.ask([](store::Records& r) { return r.expire(now_ms()); });
   if (expired)

@@ -41,6 +41,8 @@ class Work {
 
   /// Runs that are played, judged or about to be kept: what is not in the database yet although it is on its way.
   const std::set<std::int64_t>& in_hand() const { return in_hand_; }
+  /// Why no job at all begins now, for a person; empty: nothing keeps them.
+  std::string holds_all_back() const;
   std::int64_t free_bytes() const { return free_bytes_; }
   std::filesystem::path folder_of(std::int64_t run) const;
 
