@@ -13,8 +13,8 @@ failures=0
 expand() {
   local name
   for name; do
+    # shellcheck disable=SC2046 # one name a word
     case $name in
-      # shellcheck disable=SC2046 # one name a word
       @*) expand $(systemd-analyze syscall-filter "$name" | sed '1d; s/^ *//; /^#/d') ;;
       *) echo "$name" ;;
     esac
