@@ -19,7 +19,7 @@ mkdir "$here/planted"
 sed 's/^ProtectSystem=/ProtectSytem=/' "$unit" >"$here/planted/midstickd.service"
 grep -q 'ProtectSytem' <<<"$(verify "$here/planted/midstickd.service")" || fail "a misspelt line in the unit went unseen"
 
-# Exposure in tenths, 0 to 100. 16 is what serial ports, its page's socket and compilers in a prepare command cost.
+# Exposure in tenths, 0 to 100. 16 is what serial ports, the page's socket and make and compilers in a prepare command cost.
 threshold=16
 output=$(timeout 60 systemd-analyze security --no-pager --offline=true --threshold=$threshold "$unit" 2>&1) ||
   fail "systemd-analyze security: more than $threshold tenths of exposure: $(tail -n 1 <<<"$output")"
