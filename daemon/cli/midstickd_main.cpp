@@ -30,7 +30,7 @@ struct Options {
 fs::path mower_folder() {
   std::error_code failed;
   const fs::path program = fs::read_symlink("/proc/self/exe", failed);
-  for (const char* from : {"../../fixtures/mower", "../share/midstick/fixtures/mower"})
+  for (const char* from : {"../../fixtures/mower", "../share/midstick/mower"})
     if (const fs::path at = (program.parent_path() / from).lexically_normal(); fs::exists(at / "controller.json", failed)) return at;
   return {};
 }
