@@ -20,5 +20,7 @@ int main(int argc, char** argv) {
   midstick::cli::add_bench(program, action);
   midstick::cli::add_validate(program, action);
   midstick::cli::add_schema(program, action);
+  midstick::cli::add_daemon_commands(program, action);
+  midstick::cli::add_export(program, action);
   return midstick::cli::parse_and_run(program, action, argc, argv);
 }

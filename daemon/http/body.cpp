@@ -25,7 +25,10 @@ Result<json> parse_body(std::string_view text) {
     if (!refusal.empty()) return Error{ErrorKind::bad_file, refusal};
     return value;
   } catch (const json::exception& error) {
-    return Error{ErrorKind::bad_file, std::string("it is not JSON: ") + error.what()};
+    // Without the library's own tag, "[json.exception.parse_error.101] ".
+    const std::string what = error.what();
+    const auto tag = what.find("] ");
+    return Error{ErrorKind::bad_file, "it is not JSON: " + (tag == std::string::npos ? what : what.substr(tag + 2))};
   }
 }
 

@@ -94,8 +94,11 @@ std::optional<Misfit> first_misfit(const json& root, const json& node, const jso
 }
 
 const json& schema(FileKind kind) {
-  static const json schemas[] = {json::parse(schema_text(FileKind::controller)), json::parse(schema_text(FileKind::mixer)),
-                                 json::parse(schema_text(FileKind::sticks)), json::parse(schema_text(FileKind::plan))};
+  static const auto schemas = [] {
+    std::vector<json> out;
+    for (const FileKind each : kFileKinds) out.push_back(json::parse(schema_text(each)));
+    return out;
+  }();
   return schemas[static_cast<std::size_t>(kind)];
 }
 

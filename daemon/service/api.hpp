@@ -6,6 +6,7 @@
 
 #include <memory>
 
+#include "daemon/http/hub.hpp"
 #include "daemon/http/router.hpp"
 #include "daemon/service/evidence.hpp"
 #include "daemon/service/metrics.hpp"
@@ -13,9 +14,11 @@
 
 namespace midstick::service {
 
-/// What the operations work on; all outlive the router.
+/// What the operations work on; all outlive the server.
 struct ApiParts {
-  std::shared_ptr<const Config>& config;
+  boost::asio::io_context& io;
+  std::string version;
+  std::shared_ptr<const Config> config;
   RecordsDesk& records;
   Benches& benches;
   Work& work;
@@ -23,13 +26,18 @@ struct ApiParts {
   Metrics& metrics;
   boost::asio::thread_pool& readers;                         ///< files and evidence
   std::function<void(const std::string&, const std::string&)> changed;
-  std::function<Status()> reload;
+  std::function<boost::asio::awaitable<Status>()> reload;
+  std::function<http::HubCounters()> live_counters;
 };
 
-/// Binds every operation but `live`, which the hub serves.
-void bind_state(http::Router& router, ApiParts& parts);     ///< health, benches, stop, plans, controllers, nights, reload, metrics
-void bind_jobs(http::Router& router, ApiParts& parts);      ///< jobs, submit, cancel, replay
-void bind_runs(http::Router& router, ApiParts& parts);      ///< runs, checks, files, scripts, pulses
-void bind_histories(http::Router& router, ApiParts& parts); ///< tonight, metrics of a plan, trend
+/// The OpenAPI document, built in.
+std::string_view contract_text();
+
+// Together every operation of it.
+void bind_state(http::Handlers& handlers, ApiParts& parts);      ///< health, plans, controllers, reload, numbers, the contract
+void bind_benches(http::Handlers& handlers, ApiParts& parts);    ///< benches, stop, live
+void bind_jobs(http::Handlers& handlers, ApiParts& parts);       ///< jobs, submit, cancel, replay
+void bind_runs(http::Handlers& handlers, ApiParts& parts);       ///< runs, checks, files, scripts, pulses
+void bind_histories(http::Handlers& handlers, ApiParts& parts);  ///< tonight, nights, metrics of a plan, trend
 
 }  // namespace midstick::service

@@ -14,8 +14,9 @@ namespace {
 namespace asio = boost::asio;
 using http::Request;
 using http::Response;
+using http::json_response;
+using http::problem;
 using nlohmann::json;
-using Answer = asio::awaitable<Response>;
 
 constexpr store::UnixMs kDay = 24 * 3'600'000;
 
@@ -57,38 +58,38 @@ Result<json> since_yesterday(store::Records& records, const Config& config) {
 Answer tonight(ApiParts& parts, const Request&) {
   const auto config = parts.config;
   const auto out = co_await parts.records.ask([&](store::Records& r) { return since_yesterday(r, *config); });
-  co_return out ? answer(*out) : trouble(out.error());
+  co_return out ? json_response(*out) : trouble(parts, out.error());
 }
 
 Answer nights(ApiParts& parts, const Request&) {
   const auto config = parts.config;
   const auto out = co_await parts.records.ask([&](store::Records& r) { return nights_answer(r, *config); });
-  co_return out ? answer(*out) : trouble(out.error());
+  co_return out ? json_response(*out) : trouble(parts, out.error());
 }
 
 Answer metric_names(ApiParts& parts, const Request& request) {
-  const auto series = co_await parts.records.ask([&](store::Records& r) { return r.series(*request.text("controller"), *request.text("plan")); });
-  if (!series) co_return trouble(series.error());
+  const auto series = co_await parts.records.ask([&](store::Records& r) { return r.series(request.text("controller"), request.text("plan")); });
+  if (!series) co_return trouble(parts, series.error());
   json out = json::array();
   for (const auto& s : *series) out.push_back({{"name", s.name}, {"unit", s.unit}});
-  co_return answer(out);
+  co_return json_response(out);
 }
 
 Answer trend(ApiParts& parts, const Request& request) {
   const auto out = co_await parts.records.ask(
-      [&](store::Records& r) { return trend_answer(r, *request.text("controller"), *request.text("plan"), *request.text("metric")); });
-  if (!out) co_return trouble(out.error());
-  if (!*out) co_return problem(404, "no such metric", "no complete run has the metric \"" + *request.text("metric") + "\"");
-  co_return answer(**out);
+      [&](store::Records& r) { return trend_answer(r, request.text("controller"), request.text("plan"), request.text("metric")); });
+  if (!out) co_return trouble(parts, out.error());
+  if (!*out) co_return problem(404, "no complete run has the metric \"" + request.text("metric") + "\"");
+  co_return json_response(**out);
 }
 
 }  // namespace
 
-void bind_histories(http::Router& router, ApiParts& parts) {
-  bind(router, "tonight", parts, tonight);
-  bind(router, "nights", parts, nights);
-  bind(router, "metric_names", parts, metric_names);
-  bind(router, "trend", parts, trend);
+void bind_histories(http::Handlers& handlers, ApiParts& parts) {
+  offer(handlers, "tonight", parts, tonight);
+  offer(handlers, "nights", parts, nights);
+  offer(handlers, "metric_names", parts, metric_names);
+  offer(handlers, "trend", parts, trend);
 }
 
 }  // namespace midstick::service

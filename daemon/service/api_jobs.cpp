@@ -14,20 +14,24 @@ namespace {
 namespace asio = boost::asio;
 using http::Request;
 using http::Response;
+using http::json_response;
+using http::problem;
 using nlohmann::json;
-using Answer = asio::awaitable<Response>;
 
-json job_json(const store::Job& job, const ApiParts& parts) { return job_answer(job, waits_for(job.request, parts.benches.views())); }
+json job_json(const store::Job& job, const ApiParts& parts) {
+  const std::string hold = parts.work.holds_all_back();
+  return job_answer(job, hold.empty() ? waits_for(job.request, parts.benches.views()) : hold);
+}
 
 /// Kept, announced, looked at.
 Answer take_on(ApiParts& parts, store::JobRequest job) {
   const auto id = co_await parts.records.ask([&](store::Records& r) { return r.submit(job, now_ms()); });
-  if (!id) co_return trouble(id.error());
+  if (!id) co_return trouble(parts, id.error());
   const auto kept = co_await parts.records.ask([&](store::Records& r) { return r.job(*id); });
-  if (!kept || !*kept) co_return trouble(kept ? Error{ErrorKind::io, "the job is gone"} : kept.error());
+  if (!kept || !*kept) co_return trouble(parts, kept ? Error{ErrorKind::io, "the job is gone"} : kept.error());
   parts.changed("jobs", std::to_string(*id));
   parts.work.look();
-  co_return answer(job_json(**kept, parts), 201);
+  co_return json_response(job_json(**kept, parts), 201);
 }
 
 /// What the schema cannot say of a submitted job; nothing when it is right.
@@ -44,7 +48,7 @@ std::optional<Response> wrong(const store::JobRequest& job, const Config& config
 }
 
 Answer submit(ApiParts& parts, const Request& request) {
-  const json& body = request.json();
+  const json& body = *request.body;
   store::JobRequest job;
   job.plan = body.at("plan");
   const auto config = parts.config;
@@ -58,7 +62,7 @@ Answer submit(ApiParts& parts, const Request& request) {
   job.priority = body.value("priority", 0);
   job.tries = body.value("tries", 1);
   if (body.contains("deadline")) job.deadline = time_of(body["deadline"]);
-  if (auto refused = wrong(job, *config, body)) co_return std::move(*refused);
+  if (auto refused = wrong(job, *config, body)) co_return *refused;
   const auto misnamed = co_await on(parts.readers.get_executor(), [&]() -> std::optional<Error> {
     if (job.only.empty()) return std::nullopt;
     const auto loaded = script::load_plan(plan->file.string());
@@ -71,22 +75,22 @@ Answer submit(ApiParts& parts, const Request& request) {
 }
 
 Answer list(ApiParts& parts, const Request& request) {
-  const auto state = request.text("state");
+  const auto state = job_state(request.text("state"));
   const auto limit = static_cast<int>(request.integer("limit").value_or(50));
   const auto before = request.integer("before").value_or(0);
   const auto jobs = co_await parts.records.ask(
-      [&](store::Records& r) { return r.jobs(state ? job_state(*state) : std::nullopt, before, limit); });
-  if (!jobs) co_return trouble(jobs.error());
+      [&](store::Records& r) { return r.jobs(state, before, limit); });
+  if (!jobs) co_return trouble(parts, jobs.error());
   json items = json::array();
   for (const auto& j : *jobs) items.push_back(job_json(j, parts));
-  co_return answer({{"items", items}, {"next", next_page(*jobs, limit)}});
+  co_return json_response({{"items", items}, {"next", next_page(*jobs, limit)}});
 }
 
 Answer one(ApiParts& parts, const Request& request) {
   const auto job = co_await parts.records.ask([&](store::Records& r) { return r.job(*request.integer("job")); });
-  if (!job) co_return trouble(job.error());
-  if (!*job) co_return missing("job", *request.integer("job"));
-  co_return answer(job_json(**job, parts));
+  if (!job) co_return trouble(parts, job.error());
+  if (!*job) co_return missing("job", request.text("job"));
+  co_return json_response(job_json(**job, parts));
 }
 
 Answer cancel(ApiParts& parts, const Request& request) {
@@ -94,15 +98,17 @@ Answer cancel(ApiParts& parts, const Request& request) {
   // What plays is stopped first, and without the database.
   for (const auto& b : parts.benches.all())
     if (b->job == id) parts.benches.stop(b->config.name);
+  auto job = co_await parts.records.ask([&](store::Records& r) { return r.job(id); });
+  if (!job) co_return trouble(parts, job.error());
+  if (!*job) co_return missing("job", request.text("job"));
   const auto cancelled = co_await parts.records.ask([&](store::Records& r) { return r.cancel(id, "cancelled by a person", now_ms()); });
-  if (!cancelled) co_return trouble(cancelled.error());
-  const auto job = co_await parts.records.ask([&](store::Records& r) { return r.job(id); });
-  if (!job) co_return trouble(job.error());
-  if (!*job) co_return missing("job", id);
+  if (!cancelled) co_return trouble(parts, cancelled.error());
+  job = co_await parts.records.ask([&](store::Records& r) { return r.job(id); });
+  if (!job || !*job) co_return trouble(parts, job ? Error{ErrorKind::io, "the job is gone"} : job.error());
   if (!*cancelled && (*job)->state != store::JobState::running)
-    co_return problem(409, "job has ended", std::string("job ") + std::to_string(id) + " is " + name((*job)->state));
+    co_return problem(409, "job " + std::to_string(id) + " is " + name((*job)->state));
   parts.changed("jobs", std::to_string(id));
-  co_return answer(job_json(**job, parts));
+  co_return json_response(job_json(**job, parts));
 }
 
 /// The run's own plan, under its own seed, on any bench that the first job allowed; one check of it, where one is named.
@@ -110,33 +116,36 @@ Answer replay(ApiParts& parts, const Request& request) {
   const std::int64_t id = *request.integer("run");
   const auto check = request.text("check");
   const auto run = co_await parts.records.ask([&](store::Records& r) { return r.run(id); });
-  if (!run) co_return trouble(run.error());
-  if (!*run) co_return missing("run", id);
+  if (!run) co_return trouble(parts, run.error());
+  if (!*run) co_return missing("run", request.text("run"));
   const auto first = co_await parts.records.ask([&](store::Records& r) { return r.job((*run)->job); });
-  if (!first) co_return trouble(first.error());
-  if (!parts.config->plan((*run)->plan)) co_return problem(409, "plan is gone", "plan \"" + (*run)->plan + "\" is not in the configuration any more");
+  if (!first) co_return trouble(parts, first.error());
+  if (!parts.config->plan((*run)->plan)) co_return problem(409, "plan \"" + (*run)->plan + "\" is not in the configuration any more");
   const auto file = parts.work.folder_of(id) / "plan.json";
   constexpr std::size_t kMostBytes = 16 << 20;
   auto text = co_await on(parts.readers.get_executor(), [&] { return store::read_file(file, kMostBytes); });
-  if (!text) co_return problem(410, "nothing to play again", "run " + std::to_string(id) + " left no plan");
-  const json document = json::parse(*text, nullptr, false);
-  if (check && !has_check(document, *check)) co_return problem(404, "no such check", "run " + std::to_string(id) + " has no check \"" + *check + "\"");
+  if (!text) co_return problem(410, "run " + std::to_string(id) + " left no plan");
+  if (!check.empty()) {
+    const auto known = co_await has_check(parts, id, check);
+    if (!known) co_return trouble(parts, known.error());
+    if (!*known) co_return missing("check", check);
+  }
   store::JobRequest job = *first ? (*first)->request : store::JobRequest{};
   job.plan = (*run)->plan, job.controller = (*run)->controller, job.build = (*run)->build;
   job.document = text.take();
-  if (check) job.only = {*check};
+  if (!check.empty()) job.only = {check};
   job.night.clear(), job.deadline.reset();
   co_return co_await take_on(parts, std::move(job));
 }
 
 }  // namespace
 
-void bind_jobs(http::Router& router, ApiParts& parts) {
-  bind(router, "jobs", parts, list);
-  bind(router, "submit", parts, submit);
-  bind(router, "job", parts, one);
-  bind(router, "cancel", parts, cancel);
-  bind(router, "replay", parts, replay);
+void bind_jobs(http::Handlers& handlers, ApiParts& parts) {
+  offer(handlers, "jobs", parts, list);
+  offer(handlers, "submit", parts, submit);
+  offer(handlers, "job", parts, one);
+  offer(handlers, "cancel", parts, cancel);
+  offer(handlers, "replay", parts, replay);
 }
 
 }  // namespace midstick::service

@@ -35,6 +35,7 @@ struct Bench {
   std::int64_t job{0}, run{0};  ///< 0: idle
   BenchProgress progress;
   bool busy() const { return job != 0; }
+  const char* state() const { return busy() ? (stop ? "stopping" : "running") : (present ? "ready" : "missing"); }
 };
 
 class Benches {

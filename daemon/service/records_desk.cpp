@@ -12,8 +12,9 @@ namespace asio = boost::asio;
 
 constexpr std::chrono::seconds kTryAgain{2};
 
-RecordsDesk::RecordsDesk(asio::io_context& io, std::string where, std::function<Status(store::Records&)> on_open)
-    : where_(std::move(where)), on_open_(std::move(on_open)), timer_(io) {
+RecordsDesk::RecordsDesk(asio::io_context& io, std::string where, std::function<Status(store::Records&)> on_open,
+                         std::function<std::vector<std::int64_t>()> in_hand)
+    : where_(std::move(where)), on_open_(std::move(on_open)), in_hand_(std::move(in_hand)), timer_(io) {
   state_.since = now_ms();
   state_.detail = "not opened yet";
 }
@@ -29,8 +30,15 @@ void RecordsDesk::note_away(const std::string& why) {
 }
 
 asio::awaitable<void> RecordsDesk::try_again() {
-  const auto answer = co_await on(thread_.get_executor(), [this]() -> Status {
-    if (records_) return records_->probe();
+  std::vector<std::int64_t> mine = in_hand_();
+  for (const Finished& f : waiting_) mine.push_back(f.run.id);
+  const auto answer = co_await on(thread_.get_executor(), [this, &mine]() -> Status {
+    if (records_) {
+      if (auto s = records_->probe(); !s) return s;
+      // A run that was being begun when the database went may stand there although nobody plays it.
+      const auto lost = records_->recover(now_ms(), mine);
+      return lost ? Status(Ok{}) : Status(lost.error());
+    }
     auto opened = store::Records::open(where_);
     if (!opened) return opened.error();
     if (auto s = on_open_(**opened); !s) return s;

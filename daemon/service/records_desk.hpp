@@ -11,6 +11,7 @@
 #include <deque>
 #include <functional>
 #include <memory>
+#include <vector>
 
 #include "daemon/service/on.hpp"
 #include "daemon/store/records.hpp"
@@ -34,8 +35,10 @@ struct DatabaseState {
 
 class RecordsDesk {
  public:
-  /// `where` as Records::open takes it. `on_open`: called on the database's thread once, when it was first opened.
-  RecordsDesk(boost::asio::io_context& io, std::string where, std::function<Status(store::Records&)> on_open);
+  /// `where` as Records::open takes it. `on_open`: called on the database's thread once, when it was first opened. `in_hand`: runs that this
+  /// daemon still works on; of what else is "running" when the database comes back, nobody knows.
+  RecordsDesk(boost::asio::io_context& io, std::string where, std::function<Status(store::Records&)> on_open,
+              std::function<std::vector<std::int64_t>()> in_hand);
   ~RecordsDesk();
 
   /// First try, then one every few seconds while it is away.
@@ -70,6 +73,7 @@ class RecordsDesk {
 
   std::string where_;
   std::function<Status(store::Records&)> on_open_;
+  std::function<std::vector<std::int64_t>()> in_hand_;
   std::unique_ptr<store::Records> records_;  // touched on its thread only, once open
   boost::asio::thread_pool thread_{1};
   boost::asio::steady_timer timer_;

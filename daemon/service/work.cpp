@@ -14,6 +14,7 @@
 #include "daemon/service/live_tap.hpp"
 #include "daemon/service/prepare.hpp"
 #include "daemon/service/verdict_rows.hpp"
+#include "daemon/store/packed_file.hpp"
 
 namespace midstick::service {
 
@@ -30,6 +31,27 @@ std::int64_t free_on_disk(const fs::path& folder) {
   return failed ? 0 : static_cast<std::int64_t>(std::min<std::uintmax_t>(space.available, INT64_MAX));
 }
 
+/// A folder of that number is of an earlier database (somebody began a new one): it is kept under another name.
+Status make_room(const fs::path& folder) {
+  std::error_code failed;
+  if (!fs::exists(folder, failed)) return Ok{};
+  for (int n = 1; n < 1000; ++n) {
+    const fs::path aside = folder.string() + "-earlier-" + std::to_string(n);
+    if (fs::exists(aside, failed)) continue;
+    fs::rename(folder, aside, failed);
+    if (failed) return Error{ErrorKind::io, folder.string() + ": " + failed.message()};
+    spdlog::warn("{} was there before the run of that number; it is now {}", folder.string(), aside.string());
+    return Ok{};
+  }
+  return Error{ErrorKind::io, folder.string() + " is there already"};
+}
+
+/// A capture that cannot be packed stays as it is: it only takes more room.
+void pack(const fs::path& folder, std::int64_t run) {
+  for (const char* name : {"capture.json", "capture.vcd"})
+    if (const auto packed = store::pack_file(folder / name); !packed) spdlog::warn("run {}: {}", run, packed.error().message);
+}
+
 /// Worth another try on the same or another bench: the bench's fault, not the controller's or a person's.
 bool is_the_bench(const Error& e) { return e.kind == ErrorKind::bench_missing || e.kind == ErrorKind::bench_unfit; }
 
@@ -39,7 +61,10 @@ Work::Work(asio::io_context& io, RecordsDesk& records, Benches& benches, Signals
     : io_(io), records_(records), benches_(benches), signals_(std::move(signals)),
       judges_(std::max(1u, std::thread::hardware_concurrency())), timer_(io) {}
 
-Work::~Work() { judges_.join(); }
+Work::~Work() {
+  judges_.join();
+  lookout_.join();
+}
 
 void Work::configure(std::shared_ptr<const Config> config) {
   config_ = std::move(config);
@@ -49,7 +74,10 @@ void Work::configure(std::shared_ptr<const Config> config) {
 
 fs::path Work::folder_of(std::int64_t run) const { return config_->keep / "runs" / id_text(run); }
 
-void Work::look() { timer_.cancel(); }
+void Work::look() {
+  look_again_ = true;
+  timer_.cancel();
+}
 
 void Work::wind_down() {
   winding_down_ = true;
@@ -60,14 +88,22 @@ void Work::wind_down() {
 asio::awaitable<void> Work::run() {
   constexpr std::chrono::seconds kLook{1};
   while (!winding_down_ || playing_ > 0) {
-    const auto ports = co_await on(judges_.get_executor(), [] { return serial_ports(); });
+    look_again_ = false;
+    const auto ports = co_await on(lookout_.get_executor(), [] { return serial_ports(); });
     if (benches_.look(ports)) signals_.changed("benches", "");
     free_bytes_ = free_on_disk(config_->keep);
     if (!winding_down_ && records_.state().ready) co_await begin_what_can();
+    if (look_again_) continue;  // something changed meanwhile
     timer_.expires_after(kLook);
     boost::system::error_code woken;
     co_await timer_.async_wait(asio::redirect_error(asio::use_awaitable, woken));
   }
+}
+
+std::string Work::holds_all_back() const {
+  if (winding_down_) return "the daemon's next start: it is stopping";
+  if (free_bytes_ < kLeastFreeBytes) return "room on the disk that keeps the runs";
+  return "";
 }
 
 asio::awaitable<void> Work::begin_what_can() {
@@ -106,12 +142,15 @@ asio::awaitable<void> Work::play(std::shared_ptr<Bench> bench, store::Job job, s
     co_return;
   }
   row.id = bench->run = *run;
+  in_hand_.insert(row.id);
   signals_.changed("jobs", id_text(job.id));
   signals_.changed("runs", id_text(row.id));
   spdlog::info("run {}: job {}, plan {}, controller {}, build \"{}\", bench {}", row.id, job.id, row.plan, row.controller, row.build, row.bench);
   auto played = co_await on(bench->thread.get_executor(), [&] { return play_there(bench, job, *config, row.id); });
   release(*bench);
+  const std::int64_t id = row.id;
   co_await judge_and_keep(std::move(played), std::move(row), job.begun + 1 >= job.request.tries);
+  in_hand_.erase(id);
   --playing_;
   look();
 }
@@ -123,6 +162,7 @@ Result<engine::PlayedRun> Work::play_there(const std::shared_ptr<Bench>& on, con
   fs::create_directories(folder.parent_path(), failed);
   fs::create_directories(config.keep / "logs", failed);
   if (failed) return Error{ErrorKind::io, folder.string() + ": " + failed.message()};
+  if (auto s = make_room(folder); !s) return s.error();
   if (const auto* controller = config.controller(job.request.controller); controller && controller->prepare) {
     const std::string port = bench.port.substr(bench.port.find(':') + 1);
     const fs::path log = config.keep / "logs" / ("prepare-" + id_text(run) + ".log");
@@ -171,7 +211,11 @@ asio::awaitable<void> Work::judge_and_keep(Result<engine::PlayedRun> played, sto
   } else {
     const fs::path folder = played->folder.path();
     const auto cut_short = played->cut_short;
-    auto outcome = co_await on(judges_.get_executor(), [&] { return engine::judge_played(played.take()); });
+    auto outcome = co_await on(judges_.get_executor(), [&] {
+      auto judged = engine::judge_played(played.take());
+      if (judged) pack(folder, row.id);
+      return judged;
+    });
     if (!outcome) {
       give_up(outcome.error());
     } else if (cut_short) {

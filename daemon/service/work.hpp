@@ -11,7 +11,9 @@
 #include <boost/asio/thread_pool.hpp>
 #include <functional>
 #include <memory>
+#include <set>
 
+#include "daemon/engine/run.hpp"
 #include "daemon/service/benches.hpp"
 #include "daemon/service/records_desk.hpp"
 
@@ -37,7 +39,10 @@ class Work {
   /// Stop every bench and begin nothing more; what played goes back to the queue.
   void wind_down();
 
-  bool idle() const { return playing_ == 0; }
+  /// Runs that are played, judged or about to be kept: what is not in the database yet although it is on its way.
+  const std::set<std::int64_t>& in_hand() const { return in_hand_; }
+  /// Why no job at all begins now, for a person; empty: nothing keeps them.
+  std::string holds_all_back() const;
   std::int64_t free_bytes() const { return free_bytes_; }
   std::filesystem::path folder_of(std::int64_t run) const;
 
@@ -55,10 +60,11 @@ class Work {
   Benches& benches_;
   Signals signals_;
   std::shared_ptr<const Config> config_;
-  boost::asio::thread_pool judges_;
+  boost::asio::thread_pool judges_, lookout_{1};  // the lookout asks for serial ports, however busy the judges are
   boost::asio::steady_timer timer_;
   int playing_{0};
-  bool winding_down_{false};
+  std::set<std::int64_t> in_hand_;
+  bool winding_down_{false}, look_again_{false};
   std::int64_t free_bytes_{0};
 };
 

@@ -42,7 +42,8 @@ class Database {
   /// `work` says Ok. After an error of COMMIT with away() it is unknown which of the two happened. Not to be nested.
   Status transaction(const std::function<Status()>& work);
 
-  /// The last call failed because the database is gone, full, read-only, locked for too long or damaged; not because of what was asked.
+  /// The last call failed because the database is gone, full, read-only, locked (for too long or in a deadlock) or damaged; not because of
+  /// what was asked.
   bool away() const { return away_; }
   /// For a caller that refuses a request before it asks anything.
   void forget_trouble() { away_ = false; }

@@ -1,7 +1,7 @@
 // The records as files for other programs: one JSON document, or three CSV tables (RFC 4180, UTF-8).
 //
-// Runs oldest first, with their checks and metrics. Times are UTC, RFC 3339 with milliseconds; numbers read back exactly. Files are replaced as
-// a whole or not at all. Reads page by page: runs that are added meanwhile may be missing, none is there twice.
+// Runs oldest first, with their checks and metrics. Times are UTC, RFC 3339 with milliseconds; numbers read back exactly. Files are
+// replaced as a whole or not at all. Reads page by page: runs that are added meanwhile may be missing, none is there twice.
 #pragma once
 
 #include <filesystem>

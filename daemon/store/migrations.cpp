@@ -14,8 +14,9 @@ std::string in_dialect(std::string sql, const Dialect& dialect) {
 std::int64_t version_of(const Rows& rows) { return rows.empty() ? 0 : std::get<std::int64_t>(rows[0][0]); }
 
 Error too_new(std::int64_t found, std::size_t known) {
-  return {ErrorKind::bad_file, "the database is of version " + std::to_string(found) + ", written by a newer midstickd; this one knows up to " +
-                                   std::to_string(known) + " and leaves it as it is"};
+  return {ErrorKind::bad_file, "the database is of version " + std::to_string(found) +
+                                   ", written by a newer midstickd; this one knows up to " + std::to_string(known) +
+                                   " and leaves it as it is"};
 }
 
 /// Inside a transaction.
@@ -30,7 +31,8 @@ Status climb(Database& database, const std::vector<Migration>& steps) {
   for (auto step = from; step < to; ++step)
     for (const auto& sql : steps[static_cast<std::size_t>(step)])
       if (auto done = database.query(in_dialect(sql, database.dialect())); !done) return done.error();
-  auto noted = database.query(rows->empty() ? "INSERT INTO midstick_schema (version) VALUES ($1)" : "UPDATE midstick_schema SET version = $1", {to});
+  auto noted =
+      database.query(rows->empty() ? "INSERT INTO midstick_schema (version) VALUES ($1)" : "UPDATE midstick_schema SET version = $1", {to});
   return noted ? Status(Ok{}) : noted.error();
 }
 
@@ -41,7 +43,8 @@ const std::vector<Migration>& migrations() {
   static const std::vector<Migration> steps{
       {
           "CREATE TABLE job (id {id}, plan TEXT NOT NULL, controller TEXT NOT NULL, build TEXT NOT NULL, bench TEXT NOT NULL, "
-          "labels TEXT NOT NULL, document TEXT NOT NULL, checks TEXT NOT NULL, seed TEXT, priority BIGINT NOT NULL, deadline BIGINT, tries BIGINT NOT NULL, "
+          "labels TEXT NOT NULL, document TEXT NOT NULL, checks TEXT NOT NULL, seed TEXT, priority BIGINT NOT NULL, deadline BIGINT, tries "
+          "BIGINT NOT NULL, "
           "night TEXT UNIQUE, submitted BIGINT NOT NULL, ended BIGINT, begun BIGINT NOT NULL DEFAULT 0, run BIGINT NOT NULL DEFAULT 0, "
           "note TEXT NOT NULL DEFAULT '', state TEXT NOT NULL DEFAULT 'queued' "
           "CHECK (state IN ('queued', 'running', 'done', 'cancelled', 'interrupted')), CHECK (begun <= tries))",

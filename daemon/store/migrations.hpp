@@ -16,8 +16,8 @@ using Migration = std::vector<std::string>;
 /// Step 1, 2, ...
 const std::vector<Migration>& migrations();
 
-/// Brings the database to version steps.size(). Writes nothing when it is there already, so a read-only database can be opened. Error{bad_file}
-/// for one of a newer version, which is left as it is.
+/// Brings the database to version steps.size(). Writes nothing when it is there already, so a read-only database can be opened.
+/// Error{bad_file} for one of a newer version, which is left as it is.
 Status migrate(Database& database, const std::vector<Migration>& steps = migrations());
 
 }  // namespace midstick::store

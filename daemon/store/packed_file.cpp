@@ -65,15 +65,17 @@ Status pack_file(const fs::path& path) {
   if (!again) return again.error();
   const auto back = unpacked(*again, packed(path), kMaxFile);
   if (!back) return back.error();
-  if (*back != *content) return Error{ErrorKind::io, packed(path).string() + ": does not read back as what was packed; the original is kept"};
+  if (*back != *content)
+    return Error{ErrorKind::io, packed(path).string() + ": does not read back as what was packed; the original is kept"};
   if (!fs::remove(path, failed)) return Error{ErrorKind::io, path.string() + ": cannot be removed: " + failed.message()};
   return sync_folder(path.has_parent_path() ? path.parent_path() : fs::path("."));
 }
 
 Result<std::string> read_packed_file(const fs::path& path, std::size_t limit) {
+  // Not asked for first: it may be packed and gone between question and reading.
+  auto plain = read_file(path, limit);
   std::error_code failed;
-  if (fs::exists(path, failed)) return read_file(path, limit);
-  if (!fs::exists(packed(path), failed)) return read_file(path, limit);  // its error names the plain file
+  if (plain || !fs::exists(packed(path), failed)) return plain;
   const auto content = read_file(packed(path), limit + (limit >> 7) + 1024);
   if (!content) return content.error();
   return unpacked(*content, packed(path), limit);

@@ -14,9 +14,11 @@ constexpr pqxx::oid kInt8 = 20, kInt2 = 21, kInt4 = 23, kFloat4 = 700, kFloat8 =
 /// What a session needs to keep Database's promises, whatever the server's configuration says.
 constexpr const char* kSession =
     "SET client_min_messages = warning; SET client_encoding = 'UTF8'; SET synchronous_commit = on; "
+    "SET default_transaction_isolation = 'read committed'; SET extra_float_digits = 3; "
     "SET statement_timeout = '30s'; SET lock_timeout = '5s'; SET idle_in_transaction_session_timeout = '60s'";
 
-/// SQLSTATE: 08 connection, 25006 read-only, 53 out of disk, memory or connections, 55P03 lock, 57P server going down, 58 its own files, XX damage.
+/// SQLSTATE: 08 connection, 25006 read-only, 53 out of disk, memory or connections, 55P03 lock, 57 cancelled or going down, 58 its own
+/// files, XX damage.
 bool is_away(const std::string& state) {
   for (const char* prefix : {"08", "25006", "53", "55P03", "57", "58", "XX"})
     if (state.starts_with(prefix)) return true;
@@ -66,6 +68,23 @@ Rows rows_of(const pqxx::result& result) {
   return rows;
 }
 
+/// A server that vanished without a word is given up after seconds, not after the system's quarter of an hour. What `where` itself asks for
+/// counts: of two equal keywords libpq takes the later.
+std::string with_patience(const std::string& where) {
+  constexpr std::array<const char*, 4> kOptions{"application_name=midstick", "connect_timeout=5", "keepalives_idle=30",
+                                                "tcp_user_timeout=30000"};
+  std::string options;
+  if (!where.starts_with("postgresql://") && !where.starts_with("postgres://")) {
+    for (const std::string option : kOptions) options += option + " ";
+    return options + where;
+  }
+  for (const std::string option : kOptions) {
+    if (where.find(option.substr(0, option.find('=') + 1)) != std::string::npos) continue;
+    options += ((where + options).find('?') == std::string::npos ? "?" : "&") + option;
+  }
+  return where + options;
+}
+
 class PostgresDatabase final : public Database {
  public:
   explicit PostgresDatabase(std::string where) : where_(std::move(where)) {}
@@ -88,6 +107,8 @@ class PostgresDatabase final : public Database {
     for (const auto& text : texts) pointers.push_back(text ? text->c_str() : nullptr);
     pqxx::nontransaction session(*connection_);  // BEGIN and COMMIT are statements like any other
     return rows_of(values.empty() ? session.exec(sql) : session.exec_params(sql, pqxx::prepare::make_dynamic_params(pointers)));
+  } catch (const pqxx::transaction_rollback& e) {
+    return trouble(e.what(), true, away);  // a deadlock; the other's transaction was let go on
   } catch (const pqxx::sql_error& e) {
     return trouble(e.what(), is_away(e.sqlstate()), away);
   } catch (const pqxx::broken_connection& e) {
@@ -104,9 +125,7 @@ class PostgresDatabase final : public Database {
 
  private:
   void connect() {
-    // Before what was asked for, so that it can be asked for otherwise; an address in URI form carries its own.
-    const bool uri = where_.starts_with("postgresql://") || where_.starts_with("postgres://");
-    auto connection = std::make_unique<pqxx::connection>(uri ? where_ : "connect_timeout=5 application_name=midstick " + where_);
+    auto connection = std::make_unique<pqxx::connection>(with_patience(where_));
     pqxx::nontransaction(*connection).exec(kSession);
     connection_ = std::move(connection);
   }

@@ -70,7 +70,8 @@ const char* word(JobState state) {
 
 Value kept(const std::string& text) {
   constexpr std::string_view kReplacement = "\xEF\xBF\xBD";
-  std::string good = nlohmann::json::parse(nlohmann::json(text).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace)).get<std::string>();
+  std::string good =
+      nlohmann::json::parse(nlohmann::json(text).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace)).get<std::string>();
   for (auto at = good.find('\0'); at != std::string::npos; at = good.find('\0', at)) good.replace(at, 1, kReplacement);
   return good;
 }

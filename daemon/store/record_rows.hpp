@@ -1,4 +1,5 @@
-// Between the rows of a database and the structs of records.hpp: which columns, in which order, and text made fit to be stored. Internal to the records.
+// Between the rows of a database and the structs of records.hpp: which columns, in which order, and text made fit to be stored. Internal to
+// the records.
 #pragma once
 
 #include <optional>
@@ -12,7 +13,8 @@ namespace midstick::store {
 
 /// Columns that job_of and run_of read, for SELECT and RETURNING.
 inline constexpr const char* kJobColumns =
-    "id, plan, controller, build, bench, labels, document, checks, seed, priority, deadline, tries, night, state, submitted, ended, begun, run, note";
+    "id, plan, controller, build, bench, labels, document, checks, seed, priority, deadline, tries, night, state, submitted, ended, begun, "
+    "run, note";
 inline constexpr const char* kRunColumns =
     "id, job, plan, controller, build, bench, began, ended, state, verdict, summary, cause, failed, inconclusive, checks, bytes, evidence";
 

@@ -11,8 +11,8 @@ Result<std::unique_ptr<Database>> open_database(const std::string& where) {
   if (where.starts_with(kSqlite)) return open_sqlite(where.substr(kSqlite.size()));
   if (where.starts_with("postgresql://")) return open_postgres(where);
   if (where.starts_with(kPostgres)) return open_postgres(where.substr(kPostgres.size()));
-  return Error{ErrorKind::usage, "the database is \"" + where.substr(0, where.find(':')) +
-                                     ":...\"; expected \"sqlite:PATH\" or \"postgresql:CONNECTION\""};
+  return Error{ErrorKind::usage,
+               "the database is \"" + where.substr(0, where.find(':')) + ":...\"; expected \"sqlite:PATH\" or \"postgresql:CONNECTION\""};
 }
 
 }  // namespace

@@ -2,10 +2,11 @@
 // so SQLite and PostgreSQL keep the same promises.
 //
 // Not thread-safe; the daemon calls it from one thread at a time and never from its io thread. Times are milliseconds of Unix time (UTC).
-// An answer without an error means that it is on disk. Error{usage} is a request that cannot be met (no such job, a number out of its range),
-// Error{io} the database's; `away()` says whether that one is away, full or read-only, and the same call may be made again when it is back.
-// After an away() error of a writing call it may have happened all the same: finish(), cancel(), expire(), recover() and a submit() with a night
-// can be repeated, and recover() finds a run that begin() wrote without being able to say so. Text that is no UTF-8 is kept with U+FFFD in place of what is wrong.
+// An answer without an error means that it is on disk. Error{usage} is a request that cannot be met (no such job, a number out of its
+// range), Error{io} the database's; `away()` says whether that one is away, full or read-only, and the same call may be made again when it
+// is back. After an away() error of a writing call it may have happened all the same: finish(), cancel(), expire(), recover() and a
+// submit() with a night can be repeated, and recover() finds a run that begin() wrote without being able to say so. Text that is no UTF-8
+// is kept with U+FFFD in place of what is wrong.
 #pragma once
 
 #include <cstdint>
@@ -30,13 +31,13 @@ struct JobRequest {
   std::string plan, controller, build;  ///< names from the configuration; build may be empty
   std::string bench;                    ///< name of one bench, or empty: any that has all `labels`
   std::vector<std::string> labels;
-  std::string document;                 ///< replay: an earlier run's plan.json, played in place of the plan; empty: the plan
-  std::vector<std::string> only;        ///< names of the checks to play; empty: all
+  std::string document;           ///< replay: an earlier run's plan.json, played in place of the plan; empty: the plan
+  std::vector<std::string> only;  ///< names of the checks to play; empty: all
   std::optional<std::uint64_t> seed;
-  int priority{0};                      ///< -100..100, higher first; then older first
-  std::optional<UnixMs> deadline;       ///< not begun by then: cancelled
-  int tries{1};                         ///< 1..5: how often in all it may be begun (interrupted, bench unfit)
-  std::string night;                    ///< "NAME 2026-11-25" when a schedule asked for it; unique, so a night runs once
+  int priority{0};                 ///< -100..100, higher first; then older first
+  std::optional<UnixMs> deadline;  ///< not begun by then: cancelled
+  int tries{1};                    ///< 1..5: how often in all it may be begun (interrupted, bench unfit)
+  std::string night;               ///< "NAME 2026-11-25" when a schedule asked for it; unique, so a night runs once
 };
 
 struct Job {
@@ -45,9 +46,9 @@ struct Job {
   JobState state{JobState::queued};
   UnixMs submitted{0};
   std::optional<UnixMs> ended;
-  int begun{0};             ///< runs begun for it
-  std::int64_t run{0};      ///< its last run, 0: none yet
-  std::string note;         ///< why it was cancelled or interrupted
+  int begun{0};         ///< runs begun for it
+  std::int64_t run{0};  ///< its last run, 0: none yet
+  std::string note;     ///< why it was cancelled or interrupted
 };
 
 struct CheckRow {
@@ -71,7 +72,7 @@ struct RunRow {
   std::string state;    ///< running | complete | incomplete | interrupted | error
   std::string verdict;  ///< pass | fail | inconclusive; empty until judged
   std::string summary;
-  std::string cause;    ///< first cause of the first failing check
+  std::string cause;  ///< first cause of the first failing check
   int failed{0}, inconclusive{0}, checks{0};
   std::int64_t bytes{0};  ///< of its folder
   bool evidence{true};    ///< capture still kept
@@ -101,7 +102,7 @@ class Records {
   Result<std::vector<Job>> queue();
   /// True when it was queued and is now cancelled; false when it had begun or ended.
   Result<bool> cancel(std::int64_t id, const std::string& why, UnixMs now);
-  /// Cancels the queued ones whose deadline has come; their ids.
+  /// Cancels the queued ones whose deadline has come; their ids, ascending.
   Result<std::vector<std::int64_t>> expire(UnixMs now);
 
   // Runs

@@ -6,7 +6,8 @@ namespace midstick::store {
 
 Result<std::vector<Records::Series>> Records::series(const std::string& controller, const std::string& plan) {
   auto rows = database_->query(
-      "SELECT m.name, m.unit, r.id, r.began, r.build, m.value, m.uncertainty FROM metric m JOIN run r ON r.id = m.run JOIN job j ON j.id = r.job "
+      "SELECT m.name, m.unit, r.id, r.began, r.build, m.value, m.uncertainty FROM metric m JOIN run r ON r.id = m.run JOIN job j ON j.id = "
+      "r.job "
       "WHERE r.controller = $1 AND r.plan = $2 AND r.state = 'complete' AND j.document = '' ORDER BY r.id, m.position",
       {kept(controller), kept(plan)});
   if (!rows) return rows.error();
@@ -33,14 +34,16 @@ Result<std::vector<std::string>> Records::verdicts(const std::string& controller
 }
 
 Result<std::vector<RunRow>> Records::droppable() {
-  return each(database_->query("SELECT " + std::string(kRunColumns) +
-                               " FROM run WHERE state <> 'running' AND evidence = 1 ORDER BY CASE verdict WHEN 'pass' THEN 0 WHEN '' THEN 1 "
-                               "WHEN 'inconclusive' THEN 2 ELSE 3 END, id"),
-              run_of);
+  return each(
+      database_->query("SELECT " + std::string(kRunColumns) +
+                       " FROM run WHERE state <> 'running' AND evidence = 1 ORDER BY CASE verdict WHEN 'pass' THEN 0 WHEN '' THEN 1 "
+                       "WHEN 'inconclusive' THEN 2 ELSE 3 END, id"),
+      run_of);
 }
 
 Status Records::evidence_dropped(std::int64_t run, std::int64_t bytes_left) {
-  auto rows = database_->query("UPDATE run SET evidence = 0, bytes = $2 WHERE id = $1 AND state <> 'running' RETURNING id", {run, bytes_left});
+  auto rows =
+      database_->query("UPDATE run SET evidence = 0, bytes = $2 WHERE id = $1 AND state <> 'running' RETURNING id", {run, bytes_left});
   if (!rows) return rows.error();
   if (rows->empty()) return refused("there is no run " + std::to_string(run) + " that has ended");
   return Ok{};

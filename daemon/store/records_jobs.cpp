@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include "daemon/store/record_rows.hpp"
 
 namespace midstick::store {
@@ -16,9 +18,8 @@ Result<std::int64_t> Records::submit(const JobRequest& request, UnixMs now) {
       "INSERT INTO job (plan, controller, build, bench, labels, document, checks, seed, priority, deadline, tries, night, submitted) "
       "VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13) ON CONFLICT (night) DO NOTHING RETURNING id",
       {kept(request.plan), kept(request.controller), kept(request.build), kept(request.bench), kept_list(request.labels),
-       kept(request.document), kept_list(request.only),
-       kept_or_null(request.seed ? std::to_string(*request.seed) : ""), std::int64_t{request.priority}, or_null(request.deadline),
-       std::int64_t{request.tries}, night, now});
+       kept(request.document), kept_list(request.only), kept_or_null(request.seed ? std::to_string(*request.seed) : ""),
+       std::int64_t{request.priority}, or_null(request.deadline), std::int64_t{request.tries}, night, now});
   if (!added) return added.error();
   if (!added->empty()) return whole((*added)[0][0]);
   auto there = database_->query("SELECT id FROM job WHERE night = $1", {night});
@@ -57,17 +58,20 @@ Result<bool> Records::cancel(std::int64_t id, const std::string& why, UnixMs now
 }
 
 Result<std::vector<std::int64_t>> Records::expire(UnixMs now) {
-  return each(database_->query("UPDATE job SET state = 'cancelled', ended = $1, note = 'not begun by its deadline' "
-                               "WHERE state = 'queued' AND deadline <= $1 RETURNING id",
-                               {now}),
-              [](const Row& row) { return whole(row[0]); });
+  auto ids = each(database_->query("UPDATE job SET state = 'cancelled', ended = $1, note = 'not begun by its deadline' "
+                                   "WHERE state = 'queued' AND deadline <= $1 RETURNING id",
+                                   {now}),
+                  [](const Row& row) { return whole(row[0]); });
+  if (ids) std::ranges::sort(*ids);  // RETURNING has no order of its own
+  return ids;
 }
 
 Status Records::end_job(std::int64_t job, const std::string& run_state, bool again, UnixMs now, const std::string& note) {
   const char* over = run_state == "interrupted" ? "interrupted" : "done";
   auto rows = database_->query(
       "UPDATE job SET state = CASE WHEN $2 = 1 AND begun < tries THEN 'queued' ELSE $3 END, "
-      "ended = CASE WHEN $2 = 1 AND begun < tries THEN NULL ELSE CAST($4 AS BIGINT) END, note = $5 WHERE id = $1 AND state = 'running' RETURNING id",
+      "ended = CASE WHEN $2 = 1 AND begun < tries THEN NULL ELSE CAST($4 AS BIGINT) END, note = $5 WHERE id = $1 AND state = 'running' "
+      "RETURNING id",
       {job, std::int64_t{again ? 1 : 0}, over, now, kept(note)});
   if (!rows) return rows.error();
   if (rows->empty()) return Error{ErrorKind::io, "job " + std::to_string(job) + " is not running, but its run is"};

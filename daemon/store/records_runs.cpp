@@ -8,16 +8,15 @@ namespace {
 
 std::string select_runs(const std::string& rest) { return "SELECT " + std::string(kRunColumns) + " FROM run " + rest; }
 
-bool is_end(const std::string& state) {
-  return state == "complete" || state == "incomplete" || state == "interrupted" || state == "error";
-}
+bool is_end(const std::string& state) { return state == "complete" || state == "incomplete" || state == "interrupted" || state == "error"; }
 
 Status write_checks(Database& database, std::int64_t run, const std::vector<CheckRow>& checks) {
   for (std::size_t i = 0; i < checks.size(); ++i) {
     const CheckRow& c = checks[i];
     auto done = database.query(
         "INSERT INTO check_result (run, position, name, verdict, summary, cause, quarantined) VALUES ($1, $2, $3, $4, $5, $6, $7)",
-        {run, static_cast<std::int64_t>(i), kept(c.name), kept(c.verdict), kept(c.summary), kept(c.cause), std::int64_t{c.quarantined ? 1 : 0}});
+        {run, static_cast<std::int64_t>(i), kept(c.name), kept(c.verdict), kept(c.summary), kept(c.cause),
+         std::int64_t{c.quarantined ? 1 : 0}});
     if (!done) return done.error();
   }
   return Ok{};
@@ -46,8 +45,9 @@ Result<std::int64_t> Records::begin(std::int64_t job, const std::string& bench, 
     if (!taken) return taken.error();
     if (taken->empty()) return refused("job " + std::to_string(job) + " is not queued any more, or its deadline has come");
     const Row& of = (*taken)[0];
-    auto added = database_->query("INSERT INTO run (job, plan, controller, build, bench, began) VALUES ($1, $2, $3, $4, $5, $6) RETURNING id",
-                                  {job, of[0], of[1], of[2], kept(bench), now});
+    auto added =
+        database_->query("INSERT INTO run (job, plan, controller, build, bench, began) VALUES ($1, $2, $3, $4, $5, $6) RETURNING id",
+                         {job, of[0], of[1], of[2], kept(bench), now});
     if (!added) return added.error();
     id = whole((*added)[0][0]);
     auto named = database_->query("UPDATE job SET run = $2 WHERE id = $1", {job, id});
@@ -91,9 +91,11 @@ Result<std::vector<RunRow>> Records::recover(UnixMs now, const std::vector<std::
     if (!going) return going.error();
     for (const RunRow& run : *going) {
       if (std::ranges::find(in_hand, run.id) != in_hand.end()) continue;
-      auto rows = database_->query("UPDATE run SET state = 'interrupted', ended = $2, summary = 'the daemon ended while it was played' "
-                                   "WHERE id = $1 RETURNING " + std::string(kRunColumns),
-                                   {run.id, now});
+      auto rows = database_->query(
+          "UPDATE run SET state = 'interrupted', ended = $2, summary = 'the daemon ended while it was played' "
+          "WHERE id = $1 RETURNING " +
+              std::string(kRunColumns),
+          {run.id, now});
       if (!rows) return rows.error();
       interrupted.push_back(run_of((*rows)[0]));
       if (auto s = end_job(run.job, "interrupted", true, now, "run " + std::to_string(run.id) + " was interrupted"); !s) return s;
@@ -122,13 +124,18 @@ Result<std::vector<RunRow>> Records::runs(const RunFilter& filter) {
 }
 
 Result<std::vector<CheckRow>> Records::checks(std::int64_t run) {
-  return each(database_->query("SELECT name, verdict, summary, cause, quarantined FROM check_result WHERE run = $1 ORDER BY position", {run}),
-              [](const Row& row) { return CheckRow{text(row[0]), text(row[1]), text(row[2]), text(row[3]), whole(row[4]) != 0}; });
+  return each(
+      database_->query("SELECT name, verdict, summary, cause, quarantined FROM check_result WHERE run = $1 ORDER BY position", {run}),
+      [](const Row& row) {
+        return CheckRow{text(row[0]), text(row[1]), text(row[2]), text(row[3]), whole(row[4]) != 0};
+      });
 }
 
 Result<std::vector<MetricRow>> Records::metrics(std::int64_t run) {
   return each(database_->query("SELECT name, unit, value, uncertainty FROM metric WHERE run = $1 ORDER BY position", {run}),
-              [](const Row& row) { return MetricRow{text(row[0]), text(row[1]), number(row[2]), maybe_number(row[3])}; });
+              [](const Row& row) {
+                return MetricRow{text(row[0]), text(row[1]), number(row[2]), maybe_number(row[3])};
+              });
 }
 
 }  // namespace midstick::store

@@ -9,13 +9,18 @@ namespace fs = std::filesystem;
 
 constexpr UnixMs kDay = 24 * 3'600'000;
 
-/// Every name that evidence has, and what a kill leaves while one is packed.
-constexpr const char* kEvidence[] = {"capture.json", "capture.json.zst", "capture.vcd", "capture.vcd.zst", ".capture.json.zst.writing",
-                                     ".capture.vcd.zst.writing"};
+/// Every name that evidence has, and what a kill leaves while one is written.
+constexpr const char* kEvidence[] = {"capture.json",         "capture.json.zst",        "capture.vcd",
+                                     "capture.vcd.zst",      ".capture.json.writing",   ".capture.json.zst.writing",
+                                     ".capture.vcd.writing", ".capture.vcd.zst.writing"};
 
-Status delete_evidence(const fs::path& folder) {
+Status delete_evidence(const fs::path& runs, const fs::path& folder) {
   std::error_code failed;
-  if (!fs::exists(folder, failed)) return Ok{};  // a person took it away
+  // A disk that is not mounted has lost nothing, and what it holds must not be noted as dropped.
+  if (!fs::is_directory(runs, failed)) return Error{ErrorKind::io, runs.string() + ": is not there; expected the folder of the runs"};
+  const bool there = fs::exists(folder, failed);
+  if (failed) return Error{ErrorKind::io, folder.string() + ": cannot be looked into: " + failed.message()};
+  if (!there) return Ok{};  // a person took it away
   for (const char* name : kEvidence) {
     fs::remove(folder / name, failed);
     if (failed) return Error{ErrorKind::io, (folder / name).string() + ": cannot be removed: " + failed.message()};
@@ -51,7 +56,7 @@ Result<Kept> keep_within(Records& records, const fs::path& runs, const KeepRules
   for (const RunRow& run : *droppable) {
     if (!is_old(run, rules, now) && !too_much()) break;
     const fs::path folder = runs / std::to_string(run.id);
-    if (auto s = delete_evidence(folder); !s) return s.error();
+    if (auto s = delete_evidence(runs, folder); !s) return s.error();
     const std::int64_t left = folder_bytes(folder);
     if (auto s = records.evidence_dropped(run.id, left); !s) return s.error();
     kept.bytes += left - run.bytes;

@@ -1,5 +1,5 @@
-// How long evidence is kept. Evidence is a run's capture, the bulk of its folder; report.html, report.json, junit.xml, plan.json and run.json
-// stay for good.
+// How long evidence is kept. Evidence is a run's capture, the bulk of its folder; report.html, report.json, junit.xml, plan.json and
+// run.json stay for good.
 //
 // Captures go only in the order of Records::droppable, so that a failing run's goes after those of every passed and every inconclusive run,
 // whichever rule asks. An old failing run therefore outlives the rule of days while a younger passed run has a capture, and goes when only
@@ -26,7 +26,8 @@ struct Kept {
   bool over{false};                   ///< still over the rule of bytes, with no capture left to drop
 };
 
-/// `runs`: the folder of run folders, each named by its run's id. Deletes first and notes it after, so a kill between is made good by the next call.
+/// `runs`: the folder of run folders, each named by its run's id. Deletes first and notes it after, so a kill between is made good by the
+/// next call.
 Result<Kept> keep_within(Records& records, const std::filesystem::path& runs, const KeepRules& rules, UnixMs now);
 
 /// Bytes of the files in a run's folder; 0 when there is none.

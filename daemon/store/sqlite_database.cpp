@@ -1,5 +1,10 @@
-#include <SQLiteCpp/SQLiteCpp.h>
 #include <sqlite3.h>
+#include <unistd.h>
+#include <SQLiteCpp/SQLiteCpp.h>
+
+#include <cerrno>
+#include <cstring>
+#include <filesystem>
 
 #include "daemon/store/database.hpp"
 
@@ -79,7 +84,7 @@ class SqliteDatabase final : public Database {
   } catch (const SQLite::Exception& e) {
     away = is_away(e.getErrorCode());
     if (must_reopen(e.getErrorCode())) connection_.reset();
-    return Error{ErrorKind::io, path_ + ": " + e.what()};
+    return Error{ErrorKind::io, path_ + ": " + e.what() + (e.getErrorCode() == SQLITE_CANTOPEN ? why_not_opened() : "")};
   }
 
   void roll_back() override try {
@@ -97,6 +102,13 @@ class SqliteDatabase final : public Database {
     connection->exec("PRAGMA foreign_keys = ON");
     connection_ = std::move(connection);
     opened_once_ = true;
+  }
+
+  /// What the engine does not tell: the system's reason, ": /srv/store: Read-only file system".
+  std::string why_not_opened() const {
+    for (const std::string& place : {std::filesystem::path(path_).parent_path().string(), path_})
+      if (!place.empty() && ::access(place.c_str(), W_OK) != 0 && errno != ENOENT) return ": " + place + ": " + std::strerror(errno);
+    return "";
   }
 
   bool has_moved() const {

@@ -1,9 +1,13 @@
-// When the database is full, read-only, locked or gone: calls fail and say so, nothing acknowledged is lost, and they work again when it is back.
+// When the database is full, read-only, locked or gone: calls fail and say so, nothing acknowledged is lost, and they work again when it is
+// back.
 #include <signal.h>
 #include <sys/resource.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
+
+#include <atomic>
+#include <thread>
 
 #include "daemon/store/migrations.hpp"
 #include "tests/records/engines.hpp"
@@ -47,7 +51,9 @@ TEST_P(Away, AFullDiskLosesNothingThatWasAcknowledged) {
   if (GetParam() == Kind::sqlite) {
     must(database_->query("PRAGMA max_page_count = 1"));  // means: not one page more than there is
   } else {
-    must(database_->query("CREATE FUNCTION full_disk() RETURNS trigger AS $f$ BEGIN RAISE EXCEPTION 'No space left on device' USING ERRCODE = 'disk_full'; END $f$ LANGUAGE plpgsql"));
+    must(
+        database_->query("CREATE FUNCTION full_disk() RETURNS trigger AS $f$ BEGIN RAISE EXCEPTION 'No space left on device' USING ERRCODE "
+                         "= 'disk_full'; END $f$ LANGUAGE plpgsql"));
     must(database_->query("CREATE TRIGGER full_disk BEFORE INSERT ON metric EXECUTE FUNCTION full_disk()"));
   }
   const std::vector<store::MetricRow> many(2000, {"neutral", "µs", 1500, 0.1});
@@ -74,7 +80,9 @@ TEST_P(Away, AnotherThatHoldsTheLockTooLongIsAwayToo) {
 TEST_P(Away, AFailureInsideATransactionFailsTheWhole) {
   auto other = open_database();
   const auto done = other->transaction([&]() -> Status {
-    must(other->query("INSERT INTO job (plan, controller, build, bench, labels, document, checks, priority, tries, submitted) VALUES ('', '', '', '', '', '', '', 0, 1, 0)"));
+    must(
+        other->query("INSERT INTO job (plan, controller, build, bench, labels, document, checks, priority, tries, submitted) VALUES ('', "
+                     "'', '', '', '', '', '', 0, 1, 0)"));
     (void)other->query("SELECT no_such_column FROM job");
     return Ok{};  // whoever wrote this forgot to look
   });
@@ -119,22 +127,33 @@ TEST_F(SqliteAway, AFileThatIsTakenAwayIsNeitherWrittenOnNorMadeAnew) {
   EXPECT_EQ(must(records->queue()).size(), 2u);
 }
 
-/// A folder that may not be written to stops anybody but root, so the child becomes nobody.
-TEST_F(SqliteAway, AReadOnlyFileIsReadAndSaysSoWhenWritten) {
+/// Permissions stop anybody but root, so the child becomes nobody, and root again to give them back.
+TEST_F(SqliteAway, AReadOnlyFileIsReadAndWrittenAgainWhenItMay) {
   must(must(store::Records::open(where_))->submit(request(), 1));
   fs::permissions(scratch_.path(), fs::perms{0755});
   fs::permissions(file_, fs::perms{0444});
   // Somebody keeps the file open, so that its log is there and the reader need not make one.
   auto keeper = must(store::open_sqlite(file_.string()));
   must(keeper->query("SELECT COUNT(*) FROM job"));
-  for (const auto& entry : fs::directory_iterator(scratch_.path())) fs::permissions(entry.path(), fs::perms{0444});
+  const auto permit = [&](fs::perms perms) {
+    for (const auto& entry : fs::directory_iterator(scratch_.path())) fs::permissions(entry.path(), perms);
+  };
+  permit(fs::perms{0444});
   EXPECT_EQ(in_child([&] {
-              if (::geteuid() == 0 && ::setuid(65534) != 0) return 1;
+              const uid_t owner = ::geteuid();
+              if (owner == 0 && ::seteuid(65534) != 0) return 1;
               auto records = store::Records::open(where_);
               if (!records) return 2;
               if (auto queue = (*records)->queue(); !queue || queue->size() != 1) return 3;
               if ((*records)->submit(request(), 2).ok()) return 4;
               if (!(*records)->away()) return 5;
+              if (::seteuid(owner) != 0) return 6;
+              permit(fs::perms{0666});
+              if (owner == 0 && ::seteuid(65534) != 0) return 7;
+              (void)(*records)->probe();  // may still find the connection that was opened read-only
+              if (!(*records)->probe() || (*records)->away()) return 8;
+              if (!(*records)->submit(request(), 3)) return 9;
+              if (auto queue = (*records)->queue(); !queue || queue->size() != 2) return 10;
               return 0;
             }),
             0);
@@ -196,6 +215,13 @@ TEST(PostgresAway, AServerThatStopsAndStartsIsFoundAgain) {
   EXPECT_EQ(must(records->run(run->id))->state, "running");
   must(records->finish(ended(*run, "pass", 9), {}, {}, false));
   EXPECT_EQ(must(records->job(job))->state, store::JobState::done);
+  // Started again between two calls: the next finds out, the one after that works.
+  server.stop();
+  server.start();
+  EXPECT_FALSE(records->submit(request(), 10).ok());
+  EXPECT_TRUE(records->away());
+  must(records->submit(request(), 10));
+  EXPECT_EQ(must(records->queue()).size(), 1u);
 }
 
 TEST(PostgresAway, AConnectionThatBreaksInsideATransactionLeavesNothingOfIt) {
@@ -203,18 +229,78 @@ TEST(PostgresAway, AConnectionThatBreaksInsideATransactionLeavesNothingOfIt) {
   auto database = must(store::open_postgres(where));
   must(store::migrate(*database));
   auto other = must(store::open_postgres(where));
-  const std::string insert = "INSERT INTO job (plan, controller, build, bench, labels, document, checks, priority, tries, submitted) VALUES ('', '', '', '', '', '', '', 0, 1, 0)";
+  const std::string insert =
+      "INSERT INTO job (plan, controller, build, bench, labels, document, checks, priority, tries, submitted) VALUES ('', '', '', '', '', "
+      "'', '', 0, 1, 0)";
   const auto done = database->transaction([&]() -> Status {
     must(database->query(insert));
     const auto pid = must(database->query("SELECT pg_backend_pid()"))[0][0];
     must(other->query("SELECT pg_terminate_backend(CAST($1 AS INT), 60000)", {pid}));
+    // Neither may go to a new connection, outside the transaction; with values libpqxx goes another way.
+    (void)database->query(insert + " RETURNING CAST($1 AS BIGINT)", {std::int64_t{1}});
     (void)database->query(insert);
-    (void)database->query(insert);  // must not go to a new connection, outside the transaction
     return Ok{};
   });
   EXPECT_FALSE(done.ok());
   EXPECT_TRUE(database->away());
   EXPECT_EQ(std::get<std::int64_t>(must(database->query("SELECT COUNT(*) FROM job"))[0][0]), 0);
+}
+
+/// A killed daemon's finish() may still be on its way when the next one recovers; the server then throws one of the two out.
+TEST(PostgresAway, AnEmbraceWithAnotherTransactionIsNotTheCallersFault) {
+  const std::string where = PostgresServer::the().fresh_database();
+  auto records = must(store::Records::open("postgresql:" + where));
+  const auto job = must(records->submit(request(), 1));
+  const auto run = must(records->begin(job, "left bench", 2));
+  auto dead = must(store::open_postgres(where)), watcher = must(store::open_postgres(where));
+  bool recovered = false;
+  std::atomic<bool> over{false};  // by the time limit on locks, if by nothing else
+  std::thread recovery;
+  const auto done = dead->transaction([&]() -> Status {
+    must(dead->query("UPDATE run SET summary = 'held' WHERE id = $1", {run}));
+    recovery = std::thread([&] {
+      recovered = records->recover(3).ok();
+      over = true;
+    });
+    for (std::int64_t waiting = 0; waiting == 0 && !over;)
+      waiting = std::get<std::int64_t>(
+          must(watcher->query("SELECT COUNT(*) FROM pg_locks WHERE NOT granted AND relation = 'run'::regclass")).at(0).at(0));
+    auto rows = dead->query("UPDATE job SET note = 'held' WHERE id = $1", {job});
+    return rows ? Status(Ok{}) : rows.error();
+  });
+  recovery.join();
+  EXPECT_NE(done.ok(), recovered) << "one of the two";
+  EXPECT_TRUE(recovered ? dead->away() : records->away());
+  must(records->recover(4));
+  EXPECT_EQ(must(records->run(run))->state, "interrupted");
+}
+
+TEST(PostgresAway, WhatAServerSetsOtherwiseDoesNotCount) {
+  const std::string where = PostgresServer::the().fresh_database();
+  auto admin = must(store::open_postgres(where));
+  const auto name = std::get<std::string>(must(admin->query("SELECT CAST(current_database() AS TEXT)")).at(0).at(0));
+  for (const char* setting : {"extra_float_digits = 0", "default_transaction_isolation = 'serializable'", "synchronous_commit = off"})
+    must(admin->query("ALTER DATABASE " + name + " SET " + setting));
+  auto records = must(store::Records::open("postgresql:" + where));
+  const auto run = play(*records, request(), "pass", 1, {}, {{"third", "ms", 1.0 / 3, {}}});
+  EXPECT_EQ(must(records->metrics(run.id)).at(0).value, 1.0 / 3);
+  auto session = must(store::open_postgres(where));
+  EXPECT_EQ(must(session->query("SHOW transaction_isolation")).at(0).at(0), store::Value("read committed"));
+  EXPECT_EQ(must(session->query("SHOW synchronous_commit")).at(0).at(0), store::Value("on"));
+}
+
+TEST(PostgresAway, AnAddressMayBeAUriWithOptionsOfItsOwn) {
+  const std::string where = PostgresServer::the().fresh_database();  // host=FOLDER user=midstick dbname=NAME
+  const auto host = where.substr(5, where.find(' ') - 5), name = where.substr(where.rfind('=') + 1);
+  const std::string uri = "postgresql://midstick@/" + name + "?host=" + host;
+  const auto called = [](const std::string& at) {
+    auto session = must(store::open_postgres(at));
+    return must(session->query("SHOW application_name")).at(0).at(0);
+  };
+  EXPECT_EQ(called(uri), store::Value("midstick"));
+  EXPECT_EQ(called(uri + "&application_name=second"), store::Value("second"));
+  EXPECT_EQ(called(where + " application_name=third"), store::Value("third"));
+  must(must(store::Records::open(uri))->submit(request(), 1));
 }
 
 TEST(PostgresAway, NoServerAtAllIsSaidSo) {

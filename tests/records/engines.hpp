@@ -1,5 +1,5 @@
-// Every promise of records.hpp is tested on both engines: a test of AnyEngine runs once over SQLite and once over PostgreSQL, each with a new
-// database.
+// Every promise of records.hpp is tested on both engines: a test of AnyEngine runs once over SQLite and once over PostgreSQL, each with a
+// new database.
 #pragma once
 
 #include <gtest/gtest.h>
@@ -50,8 +50,8 @@ class WithRecords : public AnyEngine {
   store::Database* database_{nullptr};  ///< of records_
 };
 
-#define MIDSTICK_ON_BOTH_ENGINES(Suite)                                                          \
-  INSTANTIATE_TEST_SUITE_P(Records, Suite, testing::Values(Kind::sqlite, Kind::postgres),        \
+#define MIDSTICK_ON_BOTH_ENGINES(Suite)                                                   \
+  INSTANTIATE_TEST_SUITE_P(Records, Suite, testing::Values(Kind::sqlite, Kind::postgres), \
                            [](const testing::TestParamInfo<Kind>& info) { return name(info.param); })
 
 // What most tests need: a request, and a run that is played and ends.

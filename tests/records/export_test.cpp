@@ -43,7 +43,9 @@ Cells read_csv(const std::string& text) {
 }
 
 TEST_P(Export, JsonHoldsEveryRunWithChecksAndMetricsOldestFirst) {
-  const auto first = play(*records_, request("rev \"A\", µ"), "fail", 1'764'090'000'123, {{"link-loss", "fail", "drives on", "no failsafe", false}}, {{"neutral", "µs", 1.0 / 3, 0.25}, {"plain", "", 2, {}}});
+  const auto first =
+      play(*records_, request("rev \"A\", µ"), "fail", 1'764'090'000'123, {{"link-loss", "fail", "drives on", "no failsafe", false}},
+           {{"neutral", "µs", 1.0 / 3, 0.25}, {"plain", "", 2, {}}});
   const auto second = play(*records_, request(), "pass", 1'764'090'000'123);
   must(store::export_json(*records_, {}, scratch_.path() / "out.json"));
   const json out = json::parse(file(scratch_.path() / "out.json"));
@@ -55,14 +57,17 @@ TEST_P(Export, JsonHoldsEveryRunWithChecksAndMetricsOldestFirst) {
   EXPECT_EQ(run["build"], "rev \"A\", µ");
   EXPECT_EQ(run["began"], "2025-11-25T17:00:00.123Z");
   EXPECT_EQ(run["ended"], "2025-11-25T17:01:00.123Z");
-  EXPECT_EQ(run["checks"], (json{{{"name", "link-loss"}, {"verdict", "fail"}, {"summary", "drives on"}, {"cause", "no failsafe"}, {"quarantined", false}}}));
+  EXPECT_EQ(
+      run["checks"],
+      (json{{{"name", "link-loss"}, {"verdict", "fail"}, {"summary", "drives on"}, {"cause", "no failsafe"}, {"quarantined", false}}}));
   EXPECT_EQ(run["metrics"][0]["value"].get<double>(), 1.0 / 3);
   EXPECT_EQ(run["metrics"][0]["uncertainty"], 0.25);
   EXPECT_TRUE(run["metrics"][1]["uncertainty"].is_null());
 }
 
 TEST_P(Export, CsvSurvivesCommasQuotesAndLineBreaks) {
-  const auto run = play(*records_, request("a,b"), "fail", 1'764'090'000'123, {{"link-loss", "fail", "says \"no\"\r\nand drives, on", "", true}}, {{"neutral", "µs", 1500.0625, {}}});
+  const auto run = play(*records_, request("a,b"), "fail", 1'764'090'000'123,
+                        {{"link-loss", "fail", "says \"no\"\r\nand drives, on", "", true}}, {{"neutral", "µs", 1500.0625, {}}});
   must(store::export_csv(*records_, {}, scratch_.path() / "csv"));
   const auto runs = read_csv(file(scratch_.path() / "csv" / "runs.csv"));
   ASSERT_EQ(runs.size(), 2u);
@@ -73,7 +78,8 @@ TEST_P(Export, CsvSurvivesCommasQuotesAndLineBreaks) {
   EXPECT_EQ(runs[1][4], "a,b");
   const std::string id = std::to_string(run.id);
   EXPECT_EQ(read_csv(file(scratch_.path() / "csv" / "checks.csv")),
-            (Cells{{"run", "name", "verdict", "summary", "cause", "quarantined"}, {id, "link-loss", "fail", "says \"no\"\r\nand drives, on", "", "true"}}));
+            (Cells{{"run", "name", "verdict", "summary", "cause", "quarantined"},
+                   {id, "link-loss", "fail", "says \"no\"\r\nand drives, on", "", "true"}}));
   EXPECT_EQ(read_csv(file(scratch_.path() / "csv" / "metrics.csv")),
             (Cells{{"run", "name", "unit", "value", "uncertainty"}, {id, "neutral", "µs", "1500.0625", ""}}));
 }

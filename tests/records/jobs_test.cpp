@@ -65,7 +65,9 @@ TEST_P(Jobs, WhatIsNotAskedForIsAbsent) {
 
 TEST_P(Jobs, TextThatIsNoUtf8IsKeptWithReplacementCharacters) {
   store::JobRequest r = request(std::string("rev \xff") + '\0' + "B");
-  EXPECT_EQ(job(must(records_->submit(r, 1))).request.build, "rev \xEF\xBF\xBD\xEF\xBF\xBD" "B");
+  EXPECT_EQ(job(must(records_->submit(r, 1))).request.build,
+            "rev \xEF\xBF\xBD\xEF\xBF\xBD"
+            "B");
 }
 
 TEST_P(Jobs, NumbersOutOfRangeAreRefusedAndThatIsNotTheDatabasesFault) {
@@ -191,6 +193,18 @@ TEST_P(Jobs, AJobWhoseDeadlineHasComeIsCancelledAndNotBegun) {
   EXPECT_NE(job(soon).note, "");
   EXPECT_EQ(job(taken).state, JobState::running) << "it was begun in time";
   EXPECT_EQ(ids(must(records_->queue())), (Ids{later, never}));
+}
+
+TEST_P(Jobs, ExpiredOnesAreToldInTheOrderOfTheirIds) {
+  store::JobRequest r = request();
+  r.deadline = 100, r.tries = 2;
+  const auto first = must(records_->submit(r, 1));
+  r.priority = 5;
+  const auto second = must(records_->submit(r, 1));
+  // Queued again, so that neither where it lies nor its priority puts it first.
+  const auto run = must(records_->run(must(records_->begin(first, "left bench", 2))));
+  must(records_->finish(ended(*run, "", 3), {}, {}, true));
+  EXPECT_EQ(must(records_->expire(100)), (Ids{first, second}));
 }
 
 TEST_P(Jobs, PagesGoFromTheNewestOnAndMissNoneWhileNewOnesCome) {

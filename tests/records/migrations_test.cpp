@@ -1,6 +1,8 @@
 // The tables come up step by step in one transaction, old databases keep what they hold, newer ones are left alone.
 #include "daemon/store/migrations.hpp"
 
+#include <thread>
+
 #include "tests/records/engines.hpp"
 
 namespace midstick::records_test {
@@ -15,7 +17,8 @@ class Migrations : public AnyEngine {
 };
 MIDSTICK_ON_BOTH_ENGINES(Migrations);
 
-const std::vector<Migration> kTwoSteps{{"CREATE TABLE nut (id {id}, size BIGINT NOT NULL)"}, {"ALTER TABLE nut ADD COLUMN colour TEXT", "UPDATE nut SET colour = 'grey'"}};
+const std::vector<Migration> kTwoSteps{{"CREATE TABLE nut (id {id}, size BIGINT NOT NULL)"},
+                                       {"ALTER TABLE nut ADD COLUMN colour TEXT", "UPDATE nut SET colour = 'grey'"}};
 const std::vector<Migration> kOneStep{kTwoSteps[0]};
 
 TEST_P(Migrations, AnOldDatabaseComesUpWithWhatItHolds) {
@@ -51,6 +54,17 @@ TEST_P(Migrations, AReadyDatabaseIsOpenedWithoutWriting) {
   must(store::migrate(*database_));
   must(database_->query(GetParam() == Kind::sqlite ? "PRAGMA query_only = 1" : "SET default_transaction_read_only = on"));
   must(store::migrate(*database_));
+}
+
+TEST_P(Migrations, TwoThatOpenANewDatabaseAtOnceMakeItOnce) {
+  std::unique_ptr<store::Records> here, there;
+  std::thread beside([&] { there = must(store::Records::open(where_)); });
+  here = must(store::Records::open(where_));
+  beside.join();
+  ASSERT_TRUE(here && there);
+  EXPECT_EQ(number("SELECT COUNT(*) FROM midstick_schema"), 1);
+  const auto job = must(here->submit(request(), 1));
+  EXPECT_TRUE(must(there->job(job)).has_value());
 }
 
 TEST_P(Migrations, ForeignKeysAndStatesAreHeldByTheDatabase) {

@@ -1,4 +1,5 @@
-// The life of jobs against a plain model: whatever is asked, in whatever order, by two connections in turn. RapidCheck prints its seed on failure.
+// The life of jobs against a plain model: whatever is asked, in whatever order, by two connections in turn. RapidCheck prints its seed on
+// failure.
 #include <rapidcheck.h>
 
 #include <algorithm>
@@ -130,7 +131,8 @@ class Life {
     const auto id = some_job();
     const auto run = records_->begin(id, "left bench", model_.now);
     const auto job = model_.jobs.find(id);
-    const bool may = job != model_.jobs.end() && job->second.state == JobState::queued && (!job->second.deadline || *job->second.deadline > model_.now);
+    const bool may =
+        job != model_.jobs.end() && job->second.state == JobState::queued && (!job->second.deadline || *job->second.deadline > model_.now);
     RC_ASSERT(run.ok() == may);
     if (!may) return;
     RC_ASSERT(!model_.runs.contains(*run));

@@ -16,6 +16,10 @@
 #include <pqxx/pqxx>
 #include <vector>
 
+/// libpqxx 6.4 loses the PGresult (2 kB) of a statement over which the connection broke; seen by LeakSanitizer, whose stack ends in
+/// libpqxx.
+extern "C" const char* __lsan_default_suppressions() { return "leak:libpqxx"; }
+
 namespace midstick::records_test {
 namespace {
 
@@ -84,8 +88,9 @@ PostgresServer::PostgresServer() : owner_(::getpid()) {
   ::setsockopt(notified_, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof patience);
 
   int status = 0;
-  const pid_t init = spawn({programs() / "initdb", "-D", folder_ / "data", "-U", "midstick", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"},
-                           folder_ / "log", folder_ / "ready");
+  const pid_t init =
+      spawn({programs() / "initdb", "-D", folder_ / "data", "-U", "midstick", "-A", "trust", "-E", "UTF8", "--locale=C.UTF-8", "--no-sync"},
+            folder_ / "log", folder_ / "ready");
   ::waitpid(init, &status, 0);
   demand(status == 0, "initdb failed, see " + (folder_ / "log").string());
   start();
@@ -93,8 +98,8 @@ PostgresServer::PostgresServer() : owner_(::getpid()) {
 
 void PostgresServer::start() {
   // Nobody cuts this server's power, so it need not sync.
-  server_ = spawn({programs() / "postgres", "-D", folder_ / "data", "-k", folder_, "-c", "listen_addresses=", "-c", "fsync=off"}, folder_ / "log",
-                  folder_ / "ready");
+  server_ = spawn({programs() / "postgres", "-D", folder_ / "data", "-k", folder_, "-c", "listen_addresses=", "-c", "fsync=off"},
+                  folder_ / "log", folder_ / "ready");
   for (;;) {
     char message[512] = {};
     demand(::recv(notified_, message, sizeof message - 1, 0) > 0, "the server does not get ready, see " + (folder_ / "log").string());
@@ -117,7 +122,9 @@ PostgresServer::~PostgresServer() {
   fs::remove_all(folder_, failed);
 }
 
-std::string PostgresServer::connection(const std::string& database) const { return "host=" + folder_.string() + " user=midstick dbname=" + database; }
+std::string PostgresServer::connection(const std::string& database) const {
+  return "host=" + folder_.string() + " user=midstick dbname=" + database;
+}
 
 std::string PostgresServer::fresh_database() {
   const std::string name = "t" + std::to_string(++databases_);

@@ -1,5 +1,5 @@
-// A real PostgreSQL of the test's own: Debian's server programs, a data folder and a Unix socket in a temporary folder, no TCP. Runs as the user
-// "postgres" when the test runs as root, which the server refuses. Ends with the test, however that ends.
+// A real PostgreSQL of the test's own: Debian's server programs, a data folder and a Unix socket in a temporary folder, no TCP. Runs as the
+// user "postgres" when the test runs as root, which the server refuses. Ends with the test, however that ends.
 #pragma once
 
 #include <sys/types.h>

@@ -1,12 +1,9 @@
 // Evidence goes by age and size, a failing run's never first, and what a person reads of a run stays.
 #include "daemon/store/retention.hpp"
 
-#include <unistd.h>
-
-#include <fstream>
+#include <algorithm>
 
 #include "daemon/store/files.hpp"
-#include "daemon/store/packed_file.hpp"
 #include "tests/records/engines.hpp"
 
 namespace midstick::records_test {
@@ -37,8 +34,8 @@ class Retention : public WithRecords {
 MIDSTICK_ON_BOTH_ENGINES(Retention);
 
 TEST_P(Retention, TheOrderIsPassedThenCutShortThenInconclusiveThenFailedOldestFirst) {
-  const auto fail = night("fail", 1), inconclusive = night("inconclusive", 1), cut = night("", 1), pass = night("pass", 1), late = night("pass", 2),
-             fail_late = night("fail", 2);
+  const auto fail = night("fail", 1), inconclusive = night("inconclusive", 1), cut = night("", 1), pass = night("pass", 1),
+             late = night("pass", 2), fail_late = night("fail", 2);
   must(records_->begin(must(records_->submit(request(), 1)), "left bench", 1));  // its capture is being written
   Ids order;
   for (const auto& run : must(records_->droppable())) order.push_back(run.id);
@@ -83,8 +80,11 @@ TEST_P(Retention, SizeTakesNoMoreThanItMust) {
 
 TEST_P(Retention, WhatAPersonReadsStays) {
   const auto run = night("pass", 1);
-  EXPECT_EQ(dropped({1, 0}, 5), Ids{run});
   const fs::path folder = runs_ / std::to_string(run);
+  for (const char* left_by_a_kill :
+       {".capture.json.writing", ".capture.json.zst.writing", ".capture.vcd.writing", ".capture.vcd.zst.writing"})
+    must(store::replace_file(folder / left_by_a_kill, "half"));
+  EXPECT_EQ(dropped({1, 0}, 5), Ids{run});
   std::vector<std::string> left;
   for (const auto& entry : fs::directory_iterator(folder)) left.push_back(entry.path().filename());
   std::ranges::sort(left);
@@ -100,6 +100,17 @@ TEST_P(Retention, AFolderThatAPersonTookAwayIsNoTrouble) {
   fs::remove_all(runs_ / std::to_string(run));
   EXPECT_EQ(dropped({1, 0}, 5), Ids{run});
   EXPECT_EQ(must(records_->bytes_kept()), 0);
+}
+
+TEST_P(Retention, ARunsFolderThatIsNotMountedHasLostNothing) {
+  const auto run = night("pass", 1);
+  fs::rename(runs_, scratch_.path() / "unmounted");
+  const auto kept = store::keep_within(*records_, runs_, {1, 0}, 5 * kDay);
+  ASSERT_FALSE(kept.ok());
+  EXPECT_NE(kept.error().message.find(runs_.string()), std::string::npos) << kept.error().message;
+  EXPECT_TRUE(must(records_->run(run))->evidence);
+  fs::rename(scratch_.path() / "unmounted", runs_);
+  EXPECT_EQ(dropped({1, 0}, 5), Ids{run});
 }
 
 TEST_P(Retention, AFileThatCannotBeRemovedStopsItAndTheRecordsStillSayItIsThere) {

@@ -56,8 +56,12 @@ TEST_P(Runs, FinishKeepsEverythingAsItWasSaid) {
   r.cause = "keeps driving when the link drops";
   r.failed = 1, r.inconclusive = 1, r.checks = 3, r.bytes = 123'456'789'012;
   must(records_->finish(r,
-                        {{"neutral", "pass", "1500.2 µs", "", false}, {"link-loss", "fail", "drives on", "no failsafe", false}, {"jitter", "inconclusive", "", "", true}, {"relay", "not run", "", "", false}},
-                        {{"neutral.left", "µs", 1500.0625, 0.1}, {"ratio", "", 1e-300, std::nullopt}, {"third", "ms", 1.0 / 3, 0.0}}, false));
+                        {{"neutral", "pass", "1500.2 µs", "", false},
+                         {"link-loss", "fail", "drives on", "no failsafe", false},
+                         {"jitter", "inconclusive", "", "", true},
+                         {"relay", "not run", "", "", false}},
+                        {{"neutral.left", "µs", 1500.0625, 0.1}, {"ratio", "", 1e-300, std::nullopt}, {"third", "ms", 1.0 / 3, 0.0}},
+                        false));
   const RunRow back = run(r.id);
   EXPECT_EQ(back.state, "complete");
   EXPECT_EQ(back.verdict, "fail");
@@ -89,7 +93,8 @@ TEST_P(Runs, FinishKeepsEverythingAsItWasSaid) {
 }
 
 TEST_P(Runs, AMetricThatIsNoNumberIsLeftOut) {
-  const RunRow r = play(*records_, request(), "pass", 1, {}, {{"good", "", 1, std::nan("")}, {"nan", "", std::nan(""), {}}, {"far", "", HUGE_VAL, {}}});
+  const RunRow r =
+      play(*records_, request(), "pass", 1, {}, {{"good", "", 1, std::nan("")}, {"nan", "", std::nan(""), {}}, {"far", "", HUGE_VAL, {}}});
   const auto metrics = must(records_->metrics(r.id));
   ASSERT_EQ(metrics.size(), 1u);
   EXPECT_EQ(metrics[0].name, "good");
@@ -100,7 +105,10 @@ TEST_P(Runs, FinishIsWholeOrNothing) {
   const RunRow r = begun(1);
   // Something in the database objects to the last metric, after run, checks and other metrics were written.
   must(database_->query("CREATE UNIQUE INDEX spoil ON metric (run, name)"));
-  EXPECT_FALSE(records_->finish(ended(r, "pass", 9), {{"neutral", "pass", "", "", false}}, {{"a", "", 1, {}}, {"b", "", 2, {}}, {"a", "", 3, {}}}, false).ok());
+  EXPECT_FALSE(
+      records_
+          ->finish(ended(r, "pass", 9), {{"neutral", "pass", "", "", false}}, {{"a", "", 1, {}}, {"b", "", 2, {}}, {"a", "", 3, {}}}, false)
+          .ok());
   EXPECT_FALSE(records_->away());
   EXPECT_EQ(run(r.id).state, "running");
   EXPECT_EQ(job(r.job).state, JobState::running);

@@ -124,6 +124,39 @@ TEST_F(PackedFile, AKillAtEverySystemCallLeavesAWholeOne) {
   EXPECT_GT(packed, 1);
 }
 
+/// A page that shows a capture while another worker packs it.
+TEST_F(PackedFile, IsReadAlsoWhenItIsPackedBetweenAnyTwoSystemCallsOfTheReader) {
+  const std::string text(300'000, 'e');
+  for (int stop = 1;; ++stop) {
+    write(file_, text);
+    fs::remove(packed_);
+    const pid_t reader = ::fork();
+    if (reader == 0) {
+      ::ptrace(PTRACE_TRACEME, 0, nullptr, nullptr);
+      ::raise(SIGSTOP);
+      const auto back = read_packed_file(file_, kPlenty);
+      ::_exit(back.ok() && back.value() == text ? 0 : 1);
+    }
+    int status = 0;
+    ::waitpid(reader, &status, 0);
+    bool over = false;
+    for (int call = 0; call < stop && !over; ++call) {
+      ::ptrace(PTRACE_SYSCALL, reader, nullptr, nullptr);
+      ::waitpid(reader, &status, 0);
+      over = WIFEXITED(status);
+    }
+    ASSERT_TRUE(pack_file(file_).ok());
+    if (!over) {
+      ::ptrace(PTRACE_DETACH, reader, nullptr, nullptr);
+      ::waitpid(reader, &status, 0);
+    }
+    ASSERT_TRUE(WIFEXITED(status) && WEXITSTATUS(status) == 0) << "packed at call " << stop;
+    if (!over) continue;
+    EXPECT_GT(stop, 10);
+    break;
+  }
+}
+
 TEST_F(PackedFile, ARunWhoseCaptureIsPackedIsReadAndJudgedLikeAnyOther) {
   auto run = RunFolder::create(folder_ / "17", {{"started", "2026-01-01T00:00:00"}});
   ASSERT_TRUE(run.ok());

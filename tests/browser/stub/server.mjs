@@ -118,8 +118,9 @@ export class Stub {
     for await (const chunk of request) body += chunk;
     let status = request.method === "POST" && ["submit", "replay"].includes(op?.id) ? 201 : 200, answer;
     try {
-      // As the daemon does: nothing is changed for a page of another origin.
-      if (request.method !== "GET" && request.headers.origin !== `http://${request.headers.host}`) throw new Refusal(403, "Forbidden", `this origin may not: ${request.headers.origin}`);
+      // As the daemon does: nothing is changed for a page of another origin. A program that is no browser names none.
+      const { origin, host } = request.headers;
+      if (request.method !== "GET" && origin && origin !== `http://${host}`) throw new Refusal(403, "Forbidden", `this origin may not: ${origin}`);
       if (!op) throw missing(`${request.method} ${path}`);
       if (!this.#known(request)) throw new Refusal(401, "Unauthorized", request.headers.authorization ? "this token is unknown or has run out" : "a token is needed");
       answer = this.#answer(op, url.searchParams, body ? JSON.parse(body) : undefined);
@@ -188,6 +189,7 @@ export class Stub {
       case "pulses": return slice(run().id, Number(query.get("from_ms") ?? 0), Number(query.get("to_ms") ?? night.total_ms), Number(query.get("points") ?? 1000));
       case "metric_names": return [{ name: "neutral: left", unit: "us" }, { name: "latency: longest", unit: "ms" }];
       case "trend": return world.trend(query.get("controller"), query.get("plan"), query.get("metric"));
+      case "job": return found(world.jobs, "id", parts[0], "job");
       case "submit": return this.#submit(body);
       case "replay": return this.#submit({ plan: run().plan, controller: run().controller, build: run().build, bench: run().bench }, { replay: query.has("check") });
       case "cancel": return this.#cancel(found(world.jobs, "id", parts[0], "job"));

@@ -6,6 +6,7 @@ import { number } from "../words.js";
 
 export const kGutter = 64, kRight = 14; ///< px left and right of every plot and lane, so that they line up
 const kSilentMs = 100, kLeastSpanUs = 24;
+const kNoPulseUs = 3000; ///< a line held high, no pulse: it leaves the plot at the top and must not squeeze the others flat
 
 export const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 const colourOf = (line, i) => colour(["throttle", "steering", "left", "right"].includes(line.name) ? line.name : line.side === "stick" ? "steering" : i ? "right" : "left");
@@ -25,7 +26,7 @@ const joined = (tables) => uPlot.join(tables, tables.map((t) => t.map(() => 2)))
 
 function scaleOf(values, floor) {
   let low = Infinity, high = -Infinity;
-  for (const v of values) if (v !== null && v !== undefined) (low = Math.min(low, v)), (high = Math.max(high, v));
+  for (const v of values) if (v !== null && v !== undefined && v < kNoPulseUs) (low = Math.min(low, v)), (high = Math.max(high, v));
   if (low > high) return [1000, 2000];
   const room = Math.max((high - low) * 0.08, (floor - (high - low)) / 2, 2);
   return [low - room, high + room];
