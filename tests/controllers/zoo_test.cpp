@@ -101,7 +101,7 @@ TEST(Mower, EveryFileIsValid) {
     EXPECT_TRUE(valid.ok()) << (valid.ok() ? "" : valid.error().message);
     ++files;
   }
-  EXPECT_EQ(files, 4);
+  EXPECT_EQ(files, 5);
 }
 
 TEST(Mower, NightlyPlanHasEveryCheckButSoakAndHostPortAndEveryStickScript) {
