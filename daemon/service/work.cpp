@@ -203,7 +203,7 @@ asio::awaitable<void> Work::judge_and_keep(Result<engine::PlayedRun> played, sto
     finished.run.state = "error";
     if (stopped) finished.run.state = winding_down_ ? "interrupted" : "incomplete";
     finished.run.verdict = "inconclusive";
-    finished.run.summary = e.message;
+    finished.run.summary = stopped && winding_down_ ? "the daemon was stopped; pulses and controller power are off" : e.message;
     finished.again = !last_try && ((stopped && winding_down_) || is_the_bench(e));
   };
   if (!played) {
