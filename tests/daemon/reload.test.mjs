@@ -16,7 +16,7 @@ for (const way of ["SIGHUP", "POST"]) {
     const answer = await reload(shop);
     if (answer) assert.equal(answer.status, 200, answer.text);
     await shop.until("the new bench is there", async () => (await names(shop, "benches")).includes("bench-2"), 10000);
-    assert.deepEqual(await names(shop, "plans"), ["while", "quick"]);
+    assert.deepEqual(await names(shop, "plans"), ["quick", "while"]);
     const { run: other } = await shop.end(await shop.submit({ plan: "quick", bench: "bench-2" }));
     assert.deepEqual([other.state, other.verdict, other.bench], ["complete", "pass", "bench-2"]);
     const { job, run } = await shop.end(playing);
