@@ -10,13 +10,35 @@ import { Workshop } from "./support/workshop.mjs";
 
 const contract = JSON.parse(readFileSync(new URL("../../daemon/service/openapi.json", import.meta.url), "utf8"));
 const operations = Object.entries(contract.paths).flatMap(([path, methods]) =>
-  Object.entries(methods).map(([method, op]) => ({ path, method: method.toUpperCase(), id: op.operationId, scope: op["x-scope"], op, takes: op.requestBody?.content["application/json"].schema })));
+  Object.entries(methods).map(([method, op]) => ({ path, method: method.toUpperCase(), id: op.operationId, scope: op["x-scope"], op, takes: !!op.requestBody })));
 
 // Refusals of malformed or unwelcome requests, which the server gives ahead of any operation: daemon/http/contract.hpp, always_possible.
 const kAnywhere = [400, 401, 403, 405, 408, 413, 414, 415, 421, 431, 505];
 const kTokens = { read: "r".repeat(64), run: "u".repeat(64), admin: "a".repeat(64), old: "o".repeat(64) };
 const kGood = { bench: "bench-1", file: "report.json", check: "neutral" };  // and a job and a run that are there
 const kOversized = 70000;  // bytes; the limit is 64 KiB, see daemon/http/server.hpp
+
+const kMalformed = ["{", "", "plan=quick", '{"plan":"quick"', '{"plan":"quick"}}', '{"plan":"quick","plan":"quick"}', "\u0000", "[".repeat(60000), '{"plan":"\\ud800"}', "nul"];
+const kMisfits = {  // of a job, by member
+  plan: [1, null, [], {}, "no such plan", "../../etc/passwd"],
+  tries: ["2", 0, 6, 1.5, 1e99],
+  priority: [-101, "high", null],
+  seed: [-1, 2 ** 33, "x"],
+  labels: ["a", [1], {}],
+  checks: ["neutral", ["no such check"], [1]],
+  bench: [1, "no such bench"],
+  controller: ["no such controller", {}],
+  deadline: ["tomorrow", "2020-01-01T00:00:00Z", 5],
+  unknown: [1],
+};
+const kNoNumbers = {
+  integer: ["abc", "-1", "0", "1.5", "0x10", "1e3", "99999999999999999999", "%20", ""],
+  number: ["abc", "-1", "nan", "inf", "1e999", ""],
+};
+const kLeadElsewhere = [
+  "..", "%2e%2e", "..%2f..%2f..%2fetc%2fpasswd", "%2e%2e%2f%2e%2e%2fdaemon.json", "..%5c..%5cdaemon.json", "%252e%252e%252fdaemon.json", "....%2f%2f", "%00", "1%00",
+  "%2fetc%2fpasswd", "%c0%ae%c0%ae%2f", "daemon.json", "run.json", "..%2frun.json", "x".repeat(3000),
+];
 
 const shop = new Workshop();
 
@@ -28,7 +50,7 @@ const auth = (token) => (token ? { Authorization: `Bearer ${kTokens[token] ?? to
 const to = (method, path, { token, headers = {}, ...rest } = {}) =>
   ask({ port: Number(new URL(shop.url).port), localAddress: address() }, method, path, { headers: { ...auth(token), ...headers }, ...rest });
 
-const filled = (path, values = kGood) => path.replace(/\{(\w+)\}/g, (_, name) => encodeURIComponent(values[name]));
+const filled = (path, values = kGood) => path.replace(/\{(\w+)\}/g, (_, name) => values[name]);
 const needed = (op) => {
   const query = (op.parameters ?? []).filter((p) => p.in === "query" && p.required).map((p) => `${p.name}=${p.name === "plan" ? "quick" : "mower"}`);
   return query.length ? `?${query.join("&")}` : "";
@@ -112,25 +134,23 @@ for (const operation of operations) {
       await wrong("missing", [400], { json: undefined });
       await wrong("no JSON type", [415], text('{"plan":"quick"}', "text/plain"));
       await wrong("compressed", [415], { body: "x", headers: { "Content-Encoding": "gzip", "Content-Type": "application/json", "Content-Length": 1 } });
-      for (const body of ["{", "", "plan=quick", '{"plan":"quick"', '{"plan":"quick"}}', '{"plan":"quick","plan":"quick"}', "\u0000", "[".repeat(60000), '{"plan":"\\ud800"}', "nul"])
+      for (const body of kMalformed)
         await wrong(`malformed ${JSON.stringify(body.slice(0, 20))}`, [400], text(body));
       for (const value of [null, [], "quick", 1, true, {}]) await wrong(`not an object ${JSON.stringify(value)}`, [400, 422], { json: value });
-      const spoilt = { plan: [1, null, [], {}, "no such plan", "../../etc/passwd"], tries: ["2", 0, 6, 1.5, 1e99], priority: [-101, "high", null], seed: [-1, 2 ** 33, "x"], labels: ["a", [1], {}],
-        checks: ["neutral", ["no such check"], [1]], bench: [1, "no such bench"], controller: ["no such controller", {}], deadline: ["tomorrow", "2020-01-01T00:00:00Z", 5], unknown: [1], __proto: [1] };
-      for (const [member, values] of Object.entries(spoilt))
+      for (const [member, values] of Object.entries(kMisfits))
         for (const value of values) await wrong(`${member}: ${JSON.stringify(value)}`, [400, 404, 422], { json: { plan: "quick", [member]: value } });
     });
 
     await part("with wrong parameters", async () => {
       for (const parameter of op.parameters ?? []) {
-        const values = parameter.schema.type === "integer" ? ["abc", "-1", "0", ...(parameter.in === "path" ? ["999999"] : []), "1.5", "0x10", "1e3", "99999999999999999999", "%20", ""] : parameter.schema.type === "number" ? ["abc", "-1", "nan", "inf", "1e999", ""] : [];
+        const { name, schema } = parameter, values = kNoNumbers[schema.type] ?? [];
         if (parameter.in === "path") {
-          for (const value of values) await wrong(`${parameter.name} ${value}`, [404], {}, path.replace(`{${parameter.name}}`, value).replace(/\{(\w+)\}/g, (_, n) => kGood[n]));
+          for (const value of [...values, ...(schema.type === "integer" ? ["999999"] : [])]) await wrong(`${name} ${value}`, [404], {}, filled(path, { ...kGood, [name]: value }));
         } else {
-          const rest = needed(op) ? `${needed(op)}&` : "?";
-          for (const value of values.filter((v) => !(parameter.schema.minimum === 0 && v === "0"))) await wrong(`${parameter.name}=${value}`, [400], {}, `${filled(path)}${rest}${parameter.name}=${value}`);
-          if (parameter.required) await wrong(`${parameter.name} missing`, [400], {}, filled(path));
-          await wrong(`${parameter.name} twice`, [400], {}, `${filled(path)}${rest}${parameter.name}=1&${parameter.name}=1`);
+          const rest = `${filled(path)}${needed(op) ? `${needed(op)}&` : "?"}`;
+          for (const value of values.filter((v) => schema.minimum !== 0 || v !== "0")) await wrong(`${name}=${value}`, [400], {}, `${rest}${name}=${value}`);
+          if (parameter.required) await wrong(`${name} missing`, [400], {}, filled(path));
+          await wrong(`${name} twice`, [400], {}, `${rest}${name}=1&${name}=1`);
         }
       }
       await wrong("an unknown parameter", [400], { json }, `${filled(path)}${needed(op) ? `${needed(op)}&` : "?"}nonsense=1`);
@@ -139,10 +159,8 @@ for (const operation of operations) {
     });
 
     await part("with paths that lead elsewhere", async () => {
-      const up = ["..", "%2e%2e", "..%2f..%2f..%2fetc%2fpasswd", "%2e%2e%2f%2e%2e%2fdaemon.json", "..%5c..%5cdaemon.json", "%252e%252e%252fdaemon.json", "....%2f%2f", "%00", `${kGood.run}%00`, "%2fetc%2fpasswd", "%c0%ae%c0%ae%2f", "daemon.json", "run.json", "..%2frun.json", "x".repeat(3000)];
       for (const { name } of (op.parameters ?? []).filter((p) => p.in === "path"))
-        for (const value of up)
-          await wrong(`${name} = ${value.slice(0, 40)}`, [400, 404], { json }, path.replace(`{${name}}`, value).replace(/\{(\w+)\}/g, (_, n) => kGood[n]));
+        for (const value of kLeadElsewhere) await wrong(`${name} = ${value.slice(0, 40)}`, [400, 404], { json }, filled(path, { ...kGood, [name]: value }));
       await wrong("up and back", [400, 404], { json }, `/api/1/../1/${path.slice(7) || "x"}`);
     });
 

@@ -21,7 +21,8 @@ async function lead(t, { steps, killed }) {
   const control = steps.map(([utc, , own = utc], i) => ({ name: `control-${i}`, plan: "quick", at: own.slice(11), zone: "Etc/UTC", within_h: 1 }));
   shop.configure({ nights: [{ name: "nightly", plan: "quick", at: "02:30", zone: "Europe/Berlin" }, ...control] });
   // Only the wall clock is led; waiting goes by the real one. `@`: it ticks on from there.
-  const env = { LD_PRELOAD: library, FAKETIME_TIMESTAMP_FILE: join(shop.folder, "clock"), FAKETIME_NO_CACHE: "1", FAKETIME_DONT_FAKE_MONOTONIC: "1", FAKETIME_DONT_RESET: "1", TZ: "UTC" };
+  const faketime = { FAKETIME_TIMESTAMP_FILE: join(shop.folder, "clock"), FAKETIME_NO_CACHE: "1", FAKETIME_DONT_FAKE_MONOTONIC: "1", FAKETIME_DONT_RESET: "1" };
+  const env = { LD_PRELOAD: library, TZ: "UTC", ...faketime };
   clock(steps[0][0]);
   await shop.start({ env });
   for (const [i, [utc, expected, own = utc]] of steps.entries()) {

@@ -1,5 +1,6 @@
 // The configuration changed under a running daemon: SIGHUP, or POST /api/1/reload.
 import assert from "node:assert/strict";
+import { readFileSync } from "node:fs";
 import { test } from "node:test";
 import { workshop } from "./support/workshop.mjs";
 
@@ -36,9 +37,12 @@ for (const way of ["SIGHUP", "POST"]) {
 
   test(`${way} with a broken configuration: the old one goes on, the error names file and place`, async (t) => {
     const shop = await workshop(t, { plans: ["quick"] });
-    const broken = { "a member that is unknown": ["/benches/0", (c) => (c.benches[0].colour = "red")], "a plan that is not there": ["/plans/0", (c) => (c.plans[0].file = "none.json")],
-      "a night of no plan": ["/nights/0", (c) => (c.nights = [{ name: "n", plan: "nothing", at: "02:30" }])] };
-    const good = JSON.parse((await import("node:fs")).readFileSync(shop.configure({ plans: ["quick"] }), "utf8"));
+    const broken = {
+      "a member that is unknown": ["/benches/0", (c) => (c.benches[0].colour = "red")],
+      "a plan that is not there": ["/plans/0", (c) => (c.plans[0].file = "none.json")],
+      "a night of no plan": ["/nights/0", (c) => (c.nights = [{ name: "n", plan: "nothing", at: "02:30" }])],
+    };
+    const good = JSON.parse(readFileSync(shop.configure({ plans: ["quick"] }), "utf8"));
     for (const [what, [place, spoil]] of Object.entries(broken)) {
       const bad = structuredClone(good);
       spoil(bad);
