@@ -99,7 +99,9 @@ test("eight benches in process", async (t) => {
   holdMemory(t, used);
 });
 
-test("eight benches on serial ports in real time", async (t) => {
+// Real time cannot wait: on a machine that is busy with something else a board that hears nothing goes safe, as it must.
+const kRealTime = process.env.MIDSTICK_SECONDS ? {} : { skip: "needs two idle processors: MIDSTICK_SECONDS=10, or the soak" };
+test("eight benches on serial ports in real time", kRealTime, async (t) => {
   const shop = await workshop(t, { start: false });
   const benches = Array.from({ length: kBenches }, (_, i) => new VirtualBench(shop, `desk-${i + 1}`));
   await Promise.all(benches.map((b) => b.plugged()));
