@@ -59,20 +59,21 @@ Result<std::optional<json>> trend_answer(store::Records& records, const std::str
   for (const auto& p : own->points)
     points.push_back({{"run", p.run}, {"at", time_text(p.at)}, {"build", p.build}, {"value", p.value},
                       {"uncertainty", p.uncertainty ? json(*p.uncertainty) : json()}});
-  const bool known = t != trend->metrics.end();
-  const bool band = known && t->tolerance.has_value();
+  // A band from two runs would say "steady" of what nobody knows yet.
+  const bool judged_yet = t != trend->metrics.end() && t->chart.judged;
+  const bool band = judged_yet && t->tolerance.has_value();
   std::string detail = "Too few runs to judge: " + std::to_string(own->points.size()) + ", more than " +
                        std::to_string(trend->setting.baseline) + " needed.";
-  if (known && t->chart.judged) detail = "Self-starting CUSUM after " + std::to_string(trend->setting.baseline) + " runs; band: 95 % of runs, with 95 % confidence.";
+  if (judged_yet) detail = "Self-starting CUSUM after " + std::to_string(trend->setting.baseline) + " runs; band: 95 % of runs, with 95 % confidence.";
   return std::optional<json>({{"controller", controller},
                               {"plan", plan},
                               {"metric", metric},
                               {"unit", own->unit},
                               {"points", points},
-                              {"centre", known && t->chart.baseline.samples > 0 ? json(t->chart.baseline.mean) : json()},
+                              {"centre", judged_yet ? json(t->chart.baseline.mean) : json()},
                               {"low", band ? json(t->tolerance->low) : json()},
                               {"high", band ? json(t->tolerance->high) : json()},
-                              {"drift", known && t->chart.drift ? drift_json(*t) : json()},
+                              {"drift", judged_yet && t->chart.drift ? drift_json(*t) : json()},
                               {"detail", detail}});
 }
 

@@ -12,7 +12,7 @@ using nlohmann::json;
 /// A rank's first cause; "no known cause fits" is an answer too, but not one for a list.
 std::string first_cause(const json& check) {
   const json& causes = check.at("causes");
-  return causes.empty() ? "" : causes[0].at("id").get<std::string>();
+  return causes.empty() ? "" : causes[0].at("text").get<std::string>();
 }
 
 void add_metrics(const json& check, std::vector<store::MetricRow>& out) {

@@ -11,7 +11,7 @@ using nlohmann::json;
 
 json check(const char* name, const char* verdict, const char* cause = "") {
   json causes = json::array();
-  if (*cause) causes.push_back({{"id", cause}, {"fit", 1}, {"reason", ""}});
+  if (*cause) causes.push_back({{"id", "an-id"}, {"text", cause}, {"fit", 1}, {"reason", ""}});
   const json measure{{"name", "worst"}, {"measured", 12.5}, {"uncertainty", 0.3}, {"unit", "us"}, {"samples", 40}};
   return {{"name", name}, {"kind", name}, {"verdict", verdict}, {"summary", "said"}, {"causes", causes}, {"measures", {measure}}};
 }

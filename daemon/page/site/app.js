@@ -16,7 +16,7 @@ import * as trend from "./views/trend.js";
 
 // Each view: open(main, route) fills `main` and gives what ends it. route: { parts: [decoded], query: URLSearchParams }.
 const kRoutes = [
-  [/^\/tonight$/, "tonight", tonight],
+  [/^\/(?:tonight)?$/, "tonight", tonight],
   [/^\/bench(?:\/([^/]+))?$/, "bench", bench],
   [/^\/runs$/, "runs", runs],
   [/^\/runs\/(\d+)$/, "runs", run],
