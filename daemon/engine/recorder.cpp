@@ -80,6 +80,7 @@ void Recorder::on(const link::EdgesArrived& arrived) {
 }
 
 void Recorder::on(const link::BoardEvent& event) {
+  begun_ = begun_ || event.code == EventCode::started;
   const auto kind = kept_as(event.code);
   if (!kind) return;
   Event kept{event.at, *kind, event.value, event.at, event_text(event.code)};
@@ -93,6 +94,9 @@ void Recorder::on(const link::BoardEvent& event) {
 }
 
 void Recorder::on(const link::BoardStatus& status) {
+  // A board that went safe before says so every 100 ms, also while `start`, which clears it, is on its way.
+  begun_ = begun_ || status.mode == protocol::BoardMode::started;
+  if (!begun_) return;
   if (status.edges_dropped > dropped_noted_) {
     const int lost = status.edges_dropped - dropped_noted_;
     const BoardTime since = status_ ? status_->now : status.now;
@@ -125,6 +129,7 @@ void Recorder::on(const link::Refused& refused) {
 }
 
 void Recorder::on(const link::Lost& lost) {
+  begun_ = true;  // its event may be what was lost; better an old fault taken for a new one than a new one missed
   const std::int64_t count = lost.edges > 0 ? lost.edges : lost.frames;
   const char* what = lost.edges > 0 ? " response edges" : " frames of the board";
   capture_.events.push_back({lost.until, EventKind::edges_lost, count, lost.since, std::to_string(count) + what + " lost on the wire"});

@@ -38,6 +38,7 @@ class Recorder {
   void unfit(std::string message);
 
   capture::Capture capture_;
+  bool begun_{false};  ///< the board has begun this run; what it says before is of an earlier one
   std::optional<Error> trouble_;
   std::optional<link::BoardStatus> status_;
   int actions_done_{0};

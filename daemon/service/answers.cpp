@@ -25,8 +25,6 @@ json maybe(const std::optional<store::UnixMs>& at) { return at ? json(time_text(
 
 }  // namespace
 
-std::string time_text(store::UnixMs at) { return date::format("%FT%TZ", Instant(milliseconds(at))); }
-
 std::optional<store::UnixMs> time_of(const std::string& text) {
   for (const char* form : {"%FT%TZ", "%FT%T%Ez"}) {
     std::istringstream in(text);
@@ -75,29 +73,12 @@ json job_answer(const store::Job& job, const std::string& waits_for) {
           {"waits_for", job.state == store::JobState::queued ? waits_for : ""}};
 }
 
-json run_answer(const store::RunRow& run) {
-  return {{"id", run.id},
-          {"job", run.job},
-          {"plan", run.plan},
-          {"controller", run.controller},
-          {"build", run.build},
-          {"bench", run.bench},
-          {"began", time_text(run.began)},
-          {"ended", maybe(run.ended)},
-          {"state", run.state},
-          {"verdict", run.verdict},
-          {"summary", run.summary},
-          {"cause", run.cause},
-          {"checks", run.checks},
-          {"failed", run.failed},
-          {"inconclusive", run.inconclusive},
-          {"bytes", run.bytes},
-          {"evidence", run.evidence}};
-}
+json run_answer(const store::RunRow& run) { return store::run_json(run); }
 
 json check_answer(const store::CheckRow& check) {
-  return {{"name", check.name},   {"verdict", check.verdict},         {"summary", check.summary},
-          {"cause", check.cause}, {"quarantined", check.quarantined}, {"script", check.verdict != "not run"}};
+  json out = store::check_json(check);
+  out["script"] = check.verdict != "not run";
+  return out;
 }
 
 }  // namespace midstick::service

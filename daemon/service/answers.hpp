@@ -4,12 +4,13 @@
 #include <nlohmann/json_fwd.hpp>
 #include <string>
 
+#include "daemon/store/record_json.hpp"
 #include "daemon/store/records.hpp"
 
 namespace midstick::service {
 
-/// "2026-11-25T21:00:00.000Z" from Unix milliseconds, and back (nothing when it is no such text; any UTC offset is understood).
-std::string time_text(store::UnixMs at);
+using store::time_text;
+/// And back; nothing when it is no such text. Any UTC offset is understood.
 std::optional<store::UnixMs> time_of(const std::string& text);
 store::UnixMs now_ms();
 

@@ -90,7 +90,9 @@ Answer reload(ApiParts& parts, const Request& request) {
 Answer numbers(ApiParts& parts, const Request&) {
   const auto queue = co_await parts.records.ask([](store::Records& r) { return r.queue(); });
   if (queue) parts.metrics.queued(queue->size());
-  for (const auto& b : parts.benches.all()) parts.metrics.bench(b->config.name, b->state());
+  std::map<std::string, std::string> states;
+  for (const auto& b : parts.benches.all()) states[b->config.name] = b->state();
+  parts.metrics.benches(states);
   parts.metrics.database(parts.records.state().ready, parts.records.state().unsaved);
   parts.metrics.disk_free(parts.work.free_bytes());
   const http::HubCounters live = parts.live_counters();

@@ -137,7 +137,7 @@ class Daemon::Impl : public std::enable_shared_from_this<Daemon::Impl> {
  private:
   Signals signals() {
     return {[this](const std::string& bench, std::string message) { publish("live " + bench, "live " + bench, std::move(message)); },
-            [this](const std::string& what, const std::string& id) { changed(what, id); }, {}};
+            [this](const std::string& what, const std::string& id) { changed(what, id); }};
   }
 
   void publish(std::string topic, std::string key, std::string text) {

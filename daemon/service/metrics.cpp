@@ -22,6 +22,7 @@ constexpr std::array<const char*, 4> kBenchStates{"missing", "ready", "running",
 }  // namespace
 
 struct Metrics::Families {
+  std::map<std::string, std::string> benches;  ///< as last told
   prometheus::Registry registry;
   Family<Counter>& runs = BuildCounter().Name("midstick_runs_total").Help("Runs that ended, by verdict.").Register(registry);
   Family<Counter>& seconds =
@@ -52,12 +53,13 @@ void Metrics::finished(const store::RunRow& run) {
   families_->last.Add({{"controller", run.controller}, {"plan", run.plan}}).Set(run.failed);
 }
 
-void Metrics::bench(const std::string& name, const std::string& state) {
-  for (const char* s : kBenchStates) families_->bench.Add({{"bench", name}, {"state", s}}).Set(state == s ? 1 : 0);
-}
-
-void Metrics::forget_bench(const std::string& name) {
-  for (const char* s : kBenchStates) families_->bench.Remove(&families_->bench.Add({{"bench", name}, {"state", s}}));
+void Metrics::benches(const std::map<std::string, std::string>& states) {
+  for (const auto& [name, gone] : families_->benches)
+    if (!states.contains(name))
+      for (const char* s : kBenchStates) families_->bench.Remove(&families_->bench.Add({{"bench", name}, {"state", s}}));
+  for (const auto& [name, state] : states)
+    for (const char* s : kBenchStates) families_->bench.Add({{"bench", name}, {"state", s}}).Set(state == s ? 1 : 0);
+  families_->benches = states;
 }
 
 void Metrics::queued(std::size_t jobs) { families_->jobs.Add({}).Set(static_cast<double>(jobs)); }

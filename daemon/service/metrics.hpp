@@ -1,6 +1,7 @@
 // The daemon's numbers for a Prometheus server: text exposition format, written by prometheus-cpp. io thread only.
 #pragma once
 
+#include <map>
 #include <memory>
 #include <string>
 
@@ -14,8 +15,8 @@ class Metrics {
   ~Metrics();
 
   void finished(const store::RunRow& run);
-  void bench(const std::string& name, const std::string& state);  ///< missing, ready, running, stopping
-  void forget_bench(const std::string& name);
+  /// Every bench there is, by name: missing, ready, running, stopping. One that is gone since the last call leaves no number behind.
+  void benches(const std::map<std::string, std::string>& states);
   void queued(std::size_t jobs);
   void database(bool ready, std::size_t unsaved);
   void disk_free(std::int64_t bytes);

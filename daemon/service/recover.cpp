@@ -8,23 +8,13 @@
 #include "daemon/service/verdict_rows.hpp"
 #include "daemon/service/work.hpp"
 #include "daemon/store/files.hpp"
+#include "daemon/store/retention.hpp"
 
 namespace midstick::service {
 namespace {
 
 namespace fs = std::filesystem;
 constexpr std::size_t kMaxReport = std::size_t{1} << 28;
-
-std::int64_t bytes_in(const fs::path& folder) {
-  std::int64_t sum = 0;
-  std::error_code failed;
-  for (fs::directory_iterator at(folder, failed), end; !failed && at != end; at.increment(failed)) {
-    std::error_code gone;
-    const auto size = at->file_size(gone);
-    if (!gone) sum += static_cast<std::int64_t>(size);
-  }
-  return sum;
-}
 
 /// report.json of a folder whose run.json says complete; nothing else counts as finished.
 std::optional<std::string> complete_report(const fs::path& folder) {
@@ -48,7 +38,7 @@ Result<Finished> finished_from(const fs::path& folder, store::RunRow row, const 
   row.state = "complete";
   row.verdict = rows->verdict, row.summary = rows->summary, row.cause = rows->cause;
   row.failed = rows->failed, row.inconclusive = rows->inconclusive, row.checks = static_cast<int>(rows->checks.size());
-  row.bytes = bytes_in(folder);
+  row.bytes = store::folder_bytes(folder);
   row.ended = now_ms();
   return Finished{std::move(row), std::move(rows->checks), std::move(rows->metrics), false};
 }

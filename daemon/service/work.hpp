@@ -23,7 +23,6 @@ namespace midstick::service {
 struct Signals {
   std::function<void(const std::string& bench, std::string message)> live;       ///< message: Live of the API
   std::function<void(const std::string& what, const std::string& id)> changed;  ///< Changed of the API
-  std::function<void(const store::RunRow&)> finished;                           ///< kept
 };
 
 class Work {

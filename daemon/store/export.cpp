@@ -1,12 +1,11 @@
 #include "daemon/store/export.hpp"
 
-#include <date/date.h>
-
 #include <algorithm>
 #include <functional>
 #include <nlohmann/json.hpp>
 
 #include "daemon/store/files.hpp"
+#include "daemon/store/record_json.hpp"
 
 namespace midstick::store {
 namespace {
@@ -19,10 +18,6 @@ struct Whole {
   std::vector<CheckRow> checks;
   std::vector<MetricRow> metrics;
 };
-
-std::string time_text(UnixMs at) {
-  return date::format("%FT%TZ", std::chrono::sys_time<std::chrono::milliseconds>(std::chrono::milliseconds(at)));
-}
 
 Result<std::vector<RunRow>> all_runs(Records& records, RunFilter filter) {
   filter.limit = 200;
@@ -52,31 +47,7 @@ Status for_each_run(Records& records, const RunFilter& filter, const std::functi
   return Ok{};
 }
 
-json of(const RunRow& run) {
-  return {{"id", run.id},
-          {"job", run.job},
-          {"plan", run.plan},
-          {"controller", run.controller},
-          {"build", run.build},
-          {"bench", run.bench},
-          {"began", time_text(run.began)},
-          {"ended", run.ended ? json(time_text(*run.ended)) : json()},
-          {"state", run.state},
-          {"verdict", run.verdict},
-          {"summary", run.summary},
-          {"cause", run.cause},
-          {"checks", run.checks},
-          {"failed", run.failed},
-          {"inconclusive", run.inconclusive},
-          {"bytes", run.bytes},
-          {"evidence", run.evidence}};
-}
-
-json of(const CheckRow& c) {
-  return {{"name", c.name}, {"verdict", c.verdict}, {"summary", c.summary}, {"cause", c.cause}, {"quarantined", c.quarantined}};
-}
-
-json of(const MetricRow& m) {
+json metric_json(const MetricRow& m) {
   return {{"name", m.name}, {"unit", m.unit}, {"value", m.value}, {"uncertainty", m.uncertainty ? json(*m.uncertainty) : json()}};
 }
 
@@ -116,10 +87,10 @@ json with_run(std::int64_t run, const json& row) {
 Status export_json(Records& records, const RunFilter& filter, const fs::path& file) {
   json runs = json::array();
   const auto done = for_each_run(records, filter, [&](const Whole& whole) {
-    json run = of(whole.run);
+    json run = run_json(whole.run);
     json checks = json::array(), metrics = json::array();
-    for (const auto& c : whole.checks) checks.push_back(of(c));
-    for (const auto& m : whole.metrics) metrics.push_back(of(m));
+    for (const auto& c : whole.checks) checks.push_back(check_json(c));
+    for (const auto& m : whole.metrics) metrics.push_back(metric_json(m));
     // "checks" is their number in lists; here they are all told, which says that too.
     run["checks"] = std::move(checks);
     run["metrics"] = std::move(metrics);
@@ -131,13 +102,13 @@ Status export_json(Records& records, const RunFilter& filter, const fs::path& fi
 
 Status export_csv(Records& records, const RunFilter& filter, const fs::path& folder) {
   Table runs, checks, metrics;
-  runs.head(of(RunRow{}));
-  checks.head(with_run(0, of(CheckRow{})));
-  metrics.head(with_run(0, of(MetricRow{})));
+  runs.head(run_json(RunRow{}));
+  checks.head(with_run(0, check_json(CheckRow{})));
+  metrics.head(with_run(0, metric_json(MetricRow{})));
   const auto done = for_each_run(records, filter, [&](const Whole& whole) {
-    runs.add(of(whole.run));
-    for (const auto& c : whole.checks) checks.add(with_run(whole.run.id, of(c)));
-    for (const auto& m : whole.metrics) metrics.add(with_run(whole.run.id, of(m)));
+    runs.add(run_json(whole.run));
+    for (const auto& c : whole.checks) checks.add(with_run(whole.run.id, check_json(c)));
+    for (const auto& m : whole.metrics) metrics.add(with_run(whole.run.id, metric_json(m)));
   });
   if (!done) return done;
   std::error_code failed;

@@ -55,6 +55,7 @@ TEST(Recorder, ARestartOrARefusalOrAFaultedStateIsTrouble) {
   Recorder restart, refused, faulted;
   restart.take(link::Restarted{4, 5});
   refused.take(link::Refused{protocol::Refusal::late, "stimulus"});
+  faulted.take(link::BoardEvent{{5}, protocol::EventCode::started, 0});
   auto s = status_at(10);
   s.mode = protocol::BoardMode::faulted;
   s.fault = protocol::Fault::host_silent;
@@ -62,6 +63,33 @@ TEST(Recorder, ARestartOrARefusalOrAFaultedStateIsTrouble) {
   EXPECT_NE(restart.trouble()->message.find("boot 4 became boot 5"), std::string::npos);
   EXPECT_NE(refused.trouble()->message.find("refused"), std::string::npos);
   EXPECT_NE(faulted.trouble()->message.find("host_silent"), std::string::npos);
+}
+
+link::BoardStatus faulted_at(std::int64_t ticks) {
+  auto s = status_at(ticks);
+  s.mode = protocol::BoardMode::faulted;
+  s.fault = protocol::Fault::host_silent;
+  s.edges_dropped = 7;
+  return s;
+}
+
+TEST(Recorder, AStatusFromBeforeTheRunBeganIsNotTheRuns) {
+  Recorder r;  // a daemon was killed, the board went safe and says so every 100 ms; start is on its way
+  r.take(faulted_at(1000));
+  EXPECT_FALSE(r.trouble()) << r.trouble()->message;
+  EXPECT_FALSE(r.status());
+  r.take(link::BoardEvent{{2000}, protocol::EventCode::started, 0});
+  r.take(status_at(3000));
+  EXPECT_TRUE(r.capture().events.size() == 1 && r.capture().events[0].kind == capture::EventKind::supply) << "no edge of this run was lost";
+  r.take(faulted_at(4000));
+  EXPECT_TRUE(r.trouble());
+}
+
+TEST(Recorder, AFaultedStateCountsWhenTheBeginningWasLostOnTheWire) {
+  Recorder r;
+  r.take(link::Lost{1, 0, {500}, {900}});
+  r.take(faulted_at(1000));
+  EXPECT_TRUE(r.trouble());
 }
 
 TEST(Recorder, SupplyIsNotedOnceAndAgainOnlyWhenItMoves) {
