@@ -102,7 +102,8 @@ class Client::Wire {
   }
 
   Error gone(const std::string& why) const {
-    return {ErrorKind::bench_missing, "no daemon answers at " + address_ + " (" + why + "); start midstickd, or name another with --daemon"};
+    return {ErrorKind::bench_missing,
+            "no daemon answers at " + address_ + " (" + why + "); start midstickd, or name another with --daemon"};
   }
 
  private:
@@ -156,7 +157,8 @@ std::string encoded(const std::string& text) {
   std::string out;
   for (const char c : text) {
     const auto u = static_cast<unsigned char>(c);
-    const bool plain = (u >= '0' && u <= '9') || (u >= 'A' && u <= 'Z') || (u >= 'a' && u <= 'z') || c == '-' || c == '.' || c == '_' || c == '~';
+    const bool plain =
+        (u >= '0' && u <= '9') || (u >= 'A' && u <= 'Z') || (u >= 'a' && u <= 'z') || c == '-' || c == '.' || c == '_' || c == '~';
     if (plain)
       out += c;
     else

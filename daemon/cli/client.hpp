@@ -1,8 +1,8 @@
 // The command line as the daemon's client: its API over a Unix socket or HTTP, one request at a time. Blocks.
 //
 // Addresses: unix:PATH or http://HOST[:PORT]. None given: $MIDSTICK_DAEMON, else the socket of a daemon started here
-// (midstick-store/midstick.sock), else the system's (/run/midstick/midstick.sock). Errors: bench_missing when no daemon answers, usage for a
-// request it refuses, with its own words.
+// (midstick-store/midstick.sock), else the system's (/run/midstick/midstick.sock). Errors: bench_missing when no daemon answers, usage for
+// a request it refuses, with its own words.
 #pragma once
 
 #include <functional>

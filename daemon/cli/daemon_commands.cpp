@@ -65,9 +65,10 @@ int follow(Client& client, std::int64_t job, bool json_output) {
   if (!over())
     if (auto s = client.listen([&](const json& m) {
           if (m["type"] == "live" && run != 0 && m["run"] == run)
-            status.show(report::progress_line({m["check"].get<std::string>().empty() ? "power-up and arming" : m["check"].get<std::string>(),
-                                               m["segment"], m["segments"], m["done_ms"], m["total_ms"]},
-                                              status.style()));
+            status.show(
+                report::progress_line({m["check"].get<std::string>().empty() ? "power-up and arming" : m["check"].get<std::string>(),
+                                       m["segment"], m["segments"], m["done_ms"], m["total_ms"]},
+                                      status.style()));
           const bool ask = m["type"] == "hello" || (m["type"] == "changed" && (m["what"] == "jobs" || m["what"] == "runs"));
           if (ask) trouble = look();
           return trouble.ok() && !over();
@@ -138,7 +139,8 @@ int list(const List& o, const std::string& target, void (*row)(const json&, cons
 void print_job(const json& j, const report::TerminalStyle& style) {
   std::string last = j["note"];
   if (last.empty() && !j["waits_for"].get<std::string>().empty()) last = "waits for " + j["waits_for"].get<std::string>();
-  print_row({{id_or_dash(j["id"]), 6}, {j["state"], 11}, {j["plan"], 12}, {j["build"], 10}, {"run " + id_or_dash(j["run"]), 10}}, last, style);
+  print_row({{id_or_dash(j["id"]), 6}, {j["state"], 11}, {j["plan"], 12}, {j["build"], 10}, {"run " + id_or_dash(j["run"]), 10}}, last,
+            style);
 }
 
 struct Show : Common {
@@ -162,9 +164,10 @@ int show(const Show& o) {
   if (!checks) return report_error(checks.error());
   if (o.json_output) return std::puts(json{{"run", *run}, {"checks", *checks}}.dump(1).c_str()), 0;
   const auto style = style_of(STDOUT_FILENO);
-  std::printf("run %lld  %s  plan %s  controller %s  build %s  bench %s\n", static_cast<long long>(o.id), (*run)["began"].get<std::string>().c_str(),
-              (*run)["plan"].get<std::string>().c_str(), (*run)["controller"].get<std::string>().c_str(),
-              (*run)["build"].get<std::string>().c_str(), (*run)["bench"].get<std::string>().c_str());
+  std::printf("run %lld  %s  plan %s  controller %s  build %s  bench %s\n", static_cast<long long>(o.id),
+              (*run)["began"].get<std::string>().c_str(), (*run)["plan"].get<std::string>().c_str(),
+              (*run)["controller"].get<std::string>().c_str(), (*run)["build"].get<std::string>().c_str(),
+              (*run)["bench"].get<std::string>().c_str());
   for (const json& c : *checks) {
     std::string last = c["summary"];
     if (c["quarantined"]) last = "(quarantined) " + last;
@@ -181,7 +184,8 @@ int stop(const Common& o, const std::string& bench) {
   auto answer = client->post(bench.empty() ? "/api/1/stop" : "/api/1/benches/" + encoded(bench) + "/stop", json());
   if (!answer) return report_error(answer.error());
   if (o.json_output) return std::puts(answer->dump(1).c_str()), 0;
-  for (const json& b : (*answer)["benches"]) std::printf("stopping %s: pulses low and controller power off first\n", b.get<std::string>().c_str());
+  for (const json& b : (*answer)["benches"])
+    std::printf("stopping %s: pulses low and controller power off first\n", b.get<std::string>().c_str());
   std::printf("%lld queued jobs cancelled\n", (*answer)["cancelled"].get<long long>());
   return 0;
 }
@@ -213,7 +217,8 @@ void add_daemon_commands(CLI::App& program, Action& action) {
   c->add_option("--limit", jobs->limit, "How many")->check(CLI::Range(1, 200))->capture_default_str();
   c->callback([jobs, &action] {
     action = [jobs] {
-      return list(*jobs, "/api/1/jobs?limit=" + std::to_string(jobs->limit) + (jobs->filter.empty() ? "" : "&state=" + jobs->filter), print_job);
+      return list(*jobs, "/api/1/jobs?limit=" + std::to_string(jobs->limit) + (jobs->filter.empty() ? "" : "&state=" + jobs->filter),
+                  print_job);
     };
   });
 
@@ -223,7 +228,8 @@ void add_daemon_commands(CLI::App& program, Action& action) {
   c->add_option("--limit", runs->limit, "How many")->check(CLI::Range(1, 200))->capture_default_str();
   c->callback([runs, &action] {
     action = [runs] {
-      return list(*runs, "/api/1/runs?limit=" + std::to_string(runs->limit) + (runs->filter.empty() ? "" : "&verdict=" + runs->filter), print_run);
+      return list(*runs, "/api/1/runs?limit=" + std::to_string(runs->limit) + (runs->filter.empty() ? "" : "&verdict=" + runs->filter),
+                  print_run);
     };
   });
 

@@ -2,9 +2,9 @@
 #include <spdlog/spdlog.h>
 #include <sys/stat.h>
 
-#include <CLI/CLI.hpp>
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/signal_set.hpp>
+#include <CLI/CLI.hpp>
 #include <cstdio>
 #include <filesystem>
 #include <memory>
@@ -107,7 +107,8 @@ int make_token(const NewToken& o) {
   const auto token = http::new_token(o.name, *http::scope_of(o.scope), expires);
   if (!token) return report_error(token.error());
   std::printf("%s\n", token->token.c_str());
-  std::fprintf(stderr, "This token is shown once. For \"tokens\" of the daemon's tokens file:\n%s\n", http::token_record_json(token->record).c_str());
+  std::fprintf(stderr, "This token is shown once. For \"tokens\" of the daemon's tokens file:\n%s\n",
+               http::token_record_json(token->record).c_str());
   return 0;
 }
 
@@ -123,7 +124,8 @@ int main(int argc, char** argv) {
   Options options;
   program.add_option("--config", options.config, "Configuration (JSON); none: one virtual bench and the mower demo");
   program.add_option("--keep", options.keep, "Folder for runs, database and logs, in place of the configuration's");
-  program.add_option("--port", options.port, "Port of the page, in place of the configuration's; 0: one that is free")->check(CLI::Range(0, 65535));
+  program.add_option("--port", options.port, "Port of the page, in place of the configuration's; 0: one that is free")
+      ->check(CLI::Range(0, 65535));
   program.add_flag("--check", options.check, "Read the configuration, say what it asks for, and exit");
   Action action = [&options] { return serve(options); };
   NewToken token;

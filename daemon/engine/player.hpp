@@ -19,9 +19,9 @@ namespace midstick::engine {
 
 /// What has come and gone on the lines so far, for whoever watches. Borrowed: valid during the call only.
 struct Glimpse {
-  BoardTime zero, now;                             ///< the programme's start; the board's word on its time
-  std::span<const link::StimulusEdge> stimulus;    ///< the whole of it, played up to `now`
-  std::span<const capture::Edge> response;         ///< as it came in
+  BoardTime zero, now;                           ///< the programme's start; the board's word on its time
+  std::span<const link::StimulusEdge> stimulus;  ///< the whole of it, played up to `now`
+  std::span<const capture::Edge> response;       ///< as it came in
   const clock::ClockMap& clock;
 };
 

@@ -31,8 +31,8 @@ struct RunProgress {
 
 struct RunRequest {
   std::filesystem::path plan;
-  std::string document;             ///< JSON of an earlier run's plan.json, played in place of `plan`, which then only names it
-  std::vector<std::string> only;    ///< names of the checks to play; empty: what the plan says
+  std::string document;           ///< JSON of an earlier run's plan.json, played in place of `plan`, which then only names it
+  std::vector<std::string> only;  ///< names of the checks to play; empty: what the plan says
   std::string bench;
   std::filesystem::path out;          ///< run folder to make; empty: a new one below midstick-runs/
   std::optional<std::uint64_t> seed;  ///< replaces the plan's

@@ -16,10 +16,10 @@ using std::chrono::milliseconds;
 using Instant = date::sys_time<milliseconds>;
 
 constexpr std::array<std::pair<store::JobState, const char*>, 5> kStates{{{store::JobState::queued, "queued"},
-                                                                         {store::JobState::running, "running"},
-                                                                         {store::JobState::done, "done"},
-                                                                         {store::JobState::cancelled, "cancelled"},
-                                                                         {store::JobState::interrupted, "interrupted"}}};
+                                                                          {store::JobState::running, "running"},
+                                                                          {store::JobState::done, "done"},
+                                                                          {store::JobState::cancelled, "cancelled"},
+                                                                          {store::JobState::interrupted, "interrupted"}}};
 
 json maybe(const std::optional<store::UnixMs>& at) { return at ? json(time_text(*at)) : json(); }
 
@@ -35,9 +35,7 @@ std::optional<store::UnixMs> time_of(const std::string& text) {
   return std::nullopt;
 }
 
-store::UnixMs now_ms() {
-  return std::chrono::duration_cast<milliseconds>(std::chrono::system_clock::now().time_since_epoch()).count();
-}
+store::UnixMs now_ms() { return std::chrono::duration_cast<milliseconds>(std::chrono::system_clock::now().time_since_epoch()).count(); }
 
 const char* name(store::JobState state) {
   for (const auto& [s, text] : kStates)

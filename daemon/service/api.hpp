@@ -24,7 +24,7 @@ struct ApiParts {
   Work& work;
   Evidence& evidence;
   Metrics& metrics;
-  boost::asio::thread_pool& readers;                         ///< files and evidence
+  boost::asio::thread_pool& readers;  ///< files and evidence
   std::function<void(const std::string&, const std::string&)> changed;
   std::function<boost::asio::awaitable<Status>()> reload;
   std::function<http::HubCounters()> live_counters;

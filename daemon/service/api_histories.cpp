@@ -12,10 +12,10 @@ namespace midstick::service {
 namespace {
 
 namespace asio = boost::asio;
-using http::Request;
-using http::Response;
 using http::json_response;
 using http::problem;
+using http::Request;
+using http::Response;
 using nlohmann::json;
 
 constexpr store::UnixMs kDay = 24 * 3'600'000;
@@ -68,7 +68,8 @@ Answer nights(ApiParts& parts, const Request&) {
 }
 
 Answer metric_names(ApiParts& parts, const Request& request) {
-  const auto series = co_await parts.records.ask([&](store::Records& r) { return r.series(request.text("controller"), request.text("plan")); });
+  const auto series =
+      co_await parts.records.ask([&](store::Records& r) { return r.series(request.text("controller"), request.text("plan")); });
   if (!series) co_return trouble(parts, series.error());
   json out = json::array();
   for (const auto& s : *series) out.push_back({{"name", s.name}, {"unit", s.unit}});

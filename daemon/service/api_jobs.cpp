@@ -12,10 +12,10 @@ namespace midstick::service {
 namespace {
 
 namespace asio = boost::asio;
-using http::Request;
-using http::Response;
 using http::json_response;
 using http::problem;
+using http::Request;
+using http::Response;
 using nlohmann::json;
 
 json job_json(const store::Job& job, const ApiParts& parts) {
@@ -42,7 +42,8 @@ std::optional<Response> wrong(const store::JobRequest& job, const Config& config
     return unfit("/controller", "found \"" + job.controller + "\"; expected the name of a controller of the configuration");
   if (!job.bench.empty() && !config.bench(job.bench))
     return unfit("/bench", "found \"" + job.bench + "\"; expected the name of a bench of the configuration");
-  if (body.contains("deadline") && !job.deadline) return unfit("/deadline", "found no instant; expected RFC 3339, say 2026-11-26T06:00:00Z");
+  if (body.contains("deadline") && !job.deadline)
+    return unfit("/deadline", "found no instant; expected RFC 3339, say 2026-11-26T06:00:00Z");
   if (job.deadline && *job.deadline <= now_ms()) return unfit("/deadline", "found an instant that has passed");
   return std::nullopt;
 }
@@ -78,8 +79,7 @@ Answer list(ApiParts& parts, const Request& request) {
   const auto state = job_state(request.text("state"));
   const auto limit = static_cast<int>(request.integer("limit").value_or(50));
   const auto before = request.integer("before").value_or(0);
-  const auto jobs = co_await parts.records.ask(
-      [&](store::Records& r) { return r.jobs(state, before, limit); });
+  const auto jobs = co_await parts.records.ask([&](store::Records& r) { return r.jobs(state, before, limit); });
   if (!jobs) co_return trouble(parts, jobs.error());
   json items = json::array();
   for (const auto& j : *jobs) items.push_back(job_json(j, parts));

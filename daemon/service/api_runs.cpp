@@ -12,13 +12,14 @@ namespace midstick::service {
 namespace {
 
 constexpr std::size_t kMostCapture = std::size_t{1} << 31;
-constexpr const char* kReportPolicy = "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; base-uri 'none'; form-action 'none'";
+constexpr const char* kReportPolicy =
+    "default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'; base-uri 'none'; form-action 'none'";
 
 namespace asio = boost::asio;
-using http::Request;
-using http::Response;
 using http::json_response;
 using http::problem;
+using http::Request;
+using http::Response;
 using nlohmann::json;
 
 Answer list(ApiParts& parts, const Request& request) {
@@ -134,7 +135,8 @@ Answer pulses(ApiParts& parts, const Request& request) {
   slice.from_ms = request.number("from_ms").value_or(slice.from_ms);
   slice.to_ms = request.number("to_ms").value_or(slice.to_ms);
   slice.points = static_cast<int>(request.integer("points").value_or(slice.points));
-  if (slice.to_ms < slice.from_ms) co_return problem(400, "The slice ends before it begins.", {{"to_ms", "found less than from_ms; expected at least as much"}});
+  if (slice.to_ms < slice.from_ms)
+    co_return problem(400, "The slice ends before it begins.", {{"to_ms", "found less than from_ms; expected at least as much"}});
   const std::int64_t id = std::get<store::RunRow>(run).id;
   const auto folder = parts.work.folder_of(id);
   auto text = co_await on(parts.readers.get_executor(), [&]() -> Result<std::string> {

@@ -49,8 +49,8 @@ Answer health(ApiParts& parts, const Request&) {
 }
 
 json plan_json(const PlanConfig& plan) {
-  json out{{"name", plan.name},          {"file", plan.file.string()}, {"controller", plan.controller},
-           {"checks", json::array()}, {"board_ms", 0},              {"problem", ""}};
+  json out{{"name", plan.name}, {"file", plan.file.string()}, {"controller", plan.controller}, {"checks", json::array()}, {"board_ms", 0},
+           {"problem", ""}};
   const auto loaded = script::load_plan(plan.file.string());
   if (!loaded) {
     out["problem"] = loaded.error().message;

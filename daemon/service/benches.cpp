@@ -20,7 +20,9 @@ std::string port_of(const BenchConfig& config, const std::vector<std::pair<std::
     std::error_code ignored;
     return std::filesystem::exists(config.address.substr(7), ignored) ? config.address : "";
   }
-  const auto same_letters = [](char a, char b) { return std::tolower(static_cast<unsigned char>(a)) == std::tolower(static_cast<unsigned char>(b)); };
+  const auto same_letters = [](char a, char b) {
+    return std::tolower(static_cast<unsigned char>(a)) == std::tolower(static_cast<unsigned char>(b));
+  };
   for (const auto& [identity, path] : ports)
     if (std::ranges::equal(identity, config.address, same_letters)) return "serial:" + path;
   return "";

@@ -1,9 +1,9 @@
 // The daemon's benches: which are there, what each plays, and how to stop it.
 //
-// Lives on the io thread; each bench has one thread of its own on which a run is played (a conversation with a board blocks). A virtual bench
-// is always there. A board on a serial port is there while its port is, found by USB identity on whatever port it is plugged into; nothing
-// is opened, and so no board is reset, until a job begins. Stopping sets a flag that the playing thread sees within 20 ms; it then puts
-// pulses and controller power off before anything else.
+// Lives on the io thread; each bench has one thread of its own on which a run is played (a conversation with a board blocks). A virtual
+// bench is always there. A board on a serial port is there while its port is, found by USB identity on whatever port it is plugged into;
+// nothing is opened, and so no board is reset, until a job begins. Stopping sets a flag that the playing thread sees within 20 ms; it then
+// puts pulses and controller power off before anything else.
 #pragma once
 
 #include <atomic>
@@ -30,8 +30,8 @@ struct Bench {
   std::atomic<bool> stop{false};
 
   bool present{false};
-  std::string port;    ///< address to open now: "serial:/dev/ttyACM1" or the virtual one; empty: missing
-  std::string detail;  ///< why it is missing
+  std::string port;             ///< address to open now: "serial:/dev/ttyACM1" or the virtual one; empty: missing
+  std::string detail;           ///< why it is missing
   std::int64_t job{0}, run{0};  ///< 0: idle
   BenchProgress progress;
   bool busy() const { return job != 0; }

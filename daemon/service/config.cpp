@@ -51,7 +51,8 @@ class Reader {
     for (std::size_t i = 0; i < value_[list].size(); ++i) {
       const std::string place = child("/" + list, i);
       const std::string name = value_[list][i]["name"];
-      if (!names.insert(name).second) return source_.error(place + "/name", "found " + shown(name) + " a second time; expected another name");
+      if (!names.insert(name).second)
+        return source_.error(place + "/name", "found " + shown(name) + " a second time; expected another name");
       if (auto s = each(value_[list][i], place); !s) return s;
     }
     return Ok{};
@@ -139,8 +140,7 @@ class Reader {
   Status rest() {
     constexpr std::int64_t kMegabyte = 1'000'000;
     config_.retention = {value_["retention"]["days"], value_["retention"]["megabytes"].get<std::int64_t>() * kMegabyte};
-    for (const json& w : value_["webhooks"])
-      config_.webhooks.push_back({w["url"], w["on"].get<std::vector<std::string>>(), w["tries"]});
+    for (const json& w : value_["webhooks"]) config_.webhooks.push_back({w["url"], w["on"].get<std::vector<std::string>>(), w["tries"]});
     config_.log.level = value_["log"]["level"];
     config_.log.bytes = value_["log"]["megabytes"].get<std::size_t>() * kMegabyte;
     config_.log.files = value_["log"]["files"];

@@ -73,12 +73,21 @@ class Daemon::Impl : public std::enable_shared_from_this<Daemon::Impl> {
       : io_(io),
         options_(std::move(options)),
         config_(std::make_shared<const Config>(std::move(config))),
-        records_(io, where_of(*config_), [keep = config_->keep](store::Records& r) { return recover(r, keep); }, [this] { return in_hand(); }),
+        records_(
+            io, where_of(*config_), [keep = config_->keep](store::Records& r) { return recover(r, keep); }, [this] { return in_hand(); }),
         work_(io, records_, benches_, signals()),
         nights_(io, records_, [this](std::int64_t job) { on_night(job); }),
         retention_timer_(io),
         alive_timer_(io),
-        parts_{io, options_.version, config_, records_, benches_, work_, evidence_, metrics_, readers_,
+        parts_{io,
+               options_.version,
+               config_,
+               records_,
+               benches_,
+               work_,
+               evidence_,
+               metrics_,
+               readers_,
                [this](const std::string& what, const std::string& id) { changed(what, id); },
                [this]() -> asio::awaitable<Status> { return read_again(); },
                [this] { return server_ ? server_->hub().counters() : http::HubCounters{}; }} {
@@ -120,11 +129,14 @@ class Daemon::Impl : public std::enable_shared_from_this<Daemon::Impl> {
   }
 
   void reload() {
-    asio::co_spawn(io_, [self = shared_from_this()]() -> asio::awaitable<void> {
-      ::sd_notify(0, "RELOADING=1");
-      if (const auto read = co_await self->read_again(); !read) spdlog::error("not reloaded: {}", read.error().message);
-      ::sd_notify(0, "READY=1");
-    }, asio::detached);
+    asio::co_spawn(
+        io_,
+        [self = shared_from_this()]() -> asio::awaitable<void> {
+          ::sd_notify(0, "RELOADING=1");
+          if (const auto read = co_await self->read_again(); !read) spdlog::error("not reloaded: {}", read.error().message);
+          ::sd_notify(0, "READY=1");
+        },
+        asio::detached);
   }
 
   void stop() {

@@ -21,8 +21,7 @@ std::string listed(const std::vector<std::string>& names) {
 std::vector<Assignment> dispatch(const std::vector<store::Job>& queue, std::vector<BenchView> benches) {
   std::vector<Assignment> out;
   for (const store::Job& job : queue) {
-    const auto bench =
-        std::ranges::find_if(benches, [&](const BenchView& b) { return b.present && !b.busy && may_use(job.request, b); });
+    const auto bench = std::ranges::find_if(benches, [&](const BenchView& b) { return b.present && !b.busy && may_use(job.request, b); });
     if (bench == benches.end()) continue;
     bench->busy = true;
     out.push_back({job.id, bench->name});
@@ -39,7 +38,8 @@ std::string waits_for(const store::JobRequest& job, const std::vector<BenchView>
   }
   if (!fitting.empty()) return "another job on " + listed(fitting);
   if (!missing.empty()) return "a bench that is not there: " + listed(missing);
-  return job.bench.empty() ? "a bench with the labels " + listed(job.labels) + ", which none has" : "bench " + job.bench + ", which is not configured";
+  return job.bench.empty() ? "a bench with the labels " + listed(job.labels) + ", which none has"
+                           : "bench " + job.bench + ", which is not configured";
 }
 
 }  // namespace midstick::service

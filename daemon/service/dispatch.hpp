@@ -1,7 +1,7 @@
 // Which job begins on which bench, and why one waits. Pure.
 //
-// Jobs come best first (priority, then age). Each takes the first bench, in the configuration's order, that is ready and that it may use: the
-// one it names, or any that has all its labels. A job that waits does not hold up those behind it.
+// Jobs come best first (priority, then age). Each takes the first bench, in the configuration's order, that is ready and that it may use:
+// the one it names, or any that has all its labels. A job that waits does not hold up those behind it.
 #pragma once
 
 #include <string>

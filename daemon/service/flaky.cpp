@@ -7,8 +7,9 @@ namespace midstick::service {
 namespace {
 
 /// Kinds of check whose failure means that a machine may move, or not stop, by itself.
-constexpr std::array<std::string_view, 10> kNeverQuarantined{"power-up", "signal-loss", "esc-arming", "receiver", "gaps", "chattering-link",
-                                                             "restart",  "frozen-output", "wild-frames", "plausibility"};
+constexpr std::array<std::string_view, 10> kNeverQuarantined{"power-up",    "signal-loss",     "esc-arming", "receiver",
+                                                             "gaps",        "chattering-link", "restart",    "frozen-output",
+                                                             "wild-frames", "plausibility"};
 
 bool decided(const std::string& verdict) { return verdict == "pass" || verdict == "fail"; }
 

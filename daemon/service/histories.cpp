@@ -18,8 +18,9 @@ using nlohmann::json;
 /// "check: measure", as rows_of() puts it together.
 trend::Metric metric_of(const store::Records::Series& series, const std::string& controller, const std::string& plan) {
   const auto colon = series.name.find(": ");
-  trend::Metric m{controller, "", "", plan, series.name.substr(0, colon), series.name.substr(std::min(series.name.size(), colon + 2)),
-                  series.unit, {}, {}, {}, 0};
+  trend::Metric m{
+      controller, "", "", plan, series.name.substr(0, colon), series.name.substr(std::min(series.name.size(), colon + 2)), series.unit,
+      {},         {}, {}, 0};
   for (const auto& p : series.points) m.nights.push_back({time_text(p.at), std::to_string(p.run), p.value, p.uncertainty.value_or(0)});
   return m;
 }
@@ -27,11 +28,15 @@ trend::Metric metric_of(const store::Records::Series& series, const std::string&
 json drift_json(const trend::MetricTrend& t) {
   const trend::Drift& d = *t.chart.drift;
   const trend::Night& began = t.metric.nights[std::min(d.began, t.metric.nights.size() - 1)];
-  std::string detail = d.in_baseline ? "The baseline nights themselves slope." : "Flagged " + std::to_string(d.flagged - d.began) + " runs after it began.";
-  return {{"controller", t.metric.controller}, {"plan", t.metric.plan},
-          {"metric", t.metric.name()},         {"unit", t.metric.unit},
+  std::string detail =
+      d.in_baseline ? "The baseline nights themselves slope." : "Flagged " + std::to_string(d.flagged - d.began) + " runs after it began.";
+  return {{"controller", t.metric.controller},
+          {"plan", t.metric.plan},
+          {"metric", t.metric.name()},
+          {"unit", t.metric.unit},
           {"began", "run " + began.folder.string() + ", " + began.started},
-          {"size", d.size},                    {"detail", detail}};
+          {"size", d.size},
+          {"detail", detail}};
 }
 
 /// Every series of the plan judged together: they share one caution.
@@ -57,14 +62,18 @@ Result<std::optional<json>> trend_answer(store::Records& records, const std::str
   const auto t = std::ranges::find_if(trend->metrics, [&](const auto& m) { return m.metric.name() == metric; });
   json points = json::array();
   for (const auto& p : own->points)
-    points.push_back({{"run", p.run}, {"at", time_text(p.at)}, {"build", p.build}, {"value", p.value},
+    points.push_back({{"run", p.run},
+                      {"at", time_text(p.at)},
+                      {"build", p.build},
+                      {"value", p.value},
                       {"uncertainty", p.uncertainty ? json(*p.uncertainty) : json()}});
   // A band from two runs would say "steady" of what nobody knows yet.
   const bool judged_yet = t != trend->metrics.end() && t->chart.judged;
   const bool band = judged_yet && t->tolerance.has_value();
   std::string detail = "Too few runs to judge: " + std::to_string(own->points.size()) + ", more than " +
                        std::to_string(trend->setting.baseline) + " needed.";
-  if (judged_yet) detail = "Self-starting CUSUM after " + std::to_string(trend->setting.baseline) + " runs; band: 95 % of runs, with 95 % confidence.";
+  if (judged_yet)
+    detail = "Self-starting CUSUM after " + std::to_string(trend->setting.baseline) + " runs; band: 95 % of runs, with 95 % confidence.";
   return std::optional<json>({{"controller", controller},
                               {"plan", plan},
                               {"metric", metric},
@@ -104,8 +113,13 @@ Result<json> broke(store::Records& records, const store::RunRow& run) {
   json out = json::array();
   for (const auto& c : *now)
     if (c.verdict == "fail")
-      out.push_back({{"run", run.id}, {"controller", run.controller}, {"build", run.build}, {"check", c.name}, {"summary", c.summary},
-                     {"cause", c.cause}, {"new", passed.contains(c.name)}});
+      out.push_back({{"run", run.id},
+                     {"controller", run.controller},
+                     {"build", run.build},
+                     {"check", c.name},
+                     {"summary", c.summary},
+                     {"cause", c.cause},
+                     {"new", passed.contains(c.name)}});
   return out;
 }
 
@@ -119,8 +133,8 @@ Result<json> quarantine(store::Records& records, const std::vector<store::RunRow
       if (!c.quarantined || !seen.emplace(run.controller, run.plan, c.name).second) continue;
       auto verdicts = records.verdicts(run.controller, run.plan, run.build, c.name, kFlakyWindow);
       if (!verdicts) return verdicts.error();
-      out.push_back({{"controller", run.controller}, {"plan", run.plan}, {"check", c.name}, {"flips", changes(*verdicts)},
-                     {"of", verdicts->size()}});
+      out.push_back(
+          {{"controller", run.controller}, {"plan", run.plan}, {"check", c.name}, {"flips", changes(*verdicts)}, {"of", verdicts->size()}});
     }
   }
   return out;
@@ -144,10 +158,16 @@ Result<json> nights_answer(store::Records& records, const Config& config) {
         if (!run) return run.error();
         if (*run) verdict = (*run)->verdict;
       }
-      last = {{"night", (*job)->request.night}, {"job", (*job)->id}, {"run", (*job)->run ? json((*job)->run) : json()}, {"verdict", verdict}};
+      last = {
+          {"night", (*job)->request.night}, {"job", (*job)->id}, {"run", (*job)->run ? json((*job)->run) : json()}, {"verdict", verdict}};
     }
-    out.push_back({{"name", night.name}, {"plan", night.plan}, {"controller", plan ? plan->controller : ""}, {"at", at}, {"zone", night.zone},
-                   {"next", time_text(around->next.due_ms)}, {"last", last}});
+    out.push_back({{"name", night.name},
+                   {"plan", night.plan},
+                   {"controller", plan ? plan->controller : ""},
+                   {"at", at},
+                   {"zone", night.zone},
+                   {"next", time_text(around->next.due_ms)},
+                   {"last", last}});
   }
   return out;
 }

@@ -52,8 +52,14 @@ std::optional<std::string> LiveTap::message(const engine::RunProgress& progress,
   };
   add(progress.controller.inputs, "stick", sticks_);
   add(progress.controller.outputs, "output", outputs_);
-  return json{{"type", "live"},          {"bench", bench_},           {"run", run_},         {"check", progress.check},
-              {"segment", progress.number}, {"segments", progress.of}, {"done_ms", progress.done_ms}, {"total_ms", progress.total_ms},
+  return json{{"type", "live"},
+              {"bench", bench_},
+              {"run", run_},
+              {"check", progress.check},
+              {"segment", progress.number},
+              {"segments", progress.of},
+              {"done_ms", progress.done_ms},
+              {"total_ms", progress.total_ms},
               {"lines", lines}}
       .dump();
 }

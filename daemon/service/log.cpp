@@ -20,7 +20,7 @@ void set_up_log(const Config& config) {
   std::string trouble;
   try {
     sinks.push_back(std::make_shared<spdlog::sinks::rotating_file_sink_mt>((config.keep / "logs" / "midstickd.log").string(),
-                                                                          config.log.bytes, static_cast<std::size_t>(config.log.files)));
+                                                                           config.log.bytes, static_cast<std::size_t>(config.log.files)));
   } catch (const spdlog::spdlog_ex& e) {
     trouble = e.what();
   }

@@ -25,8 +25,7 @@ struct Metrics::Families {
   std::map<std::string, std::string> benches;  ///< as last told
   prometheus::Registry registry;
   Family<Counter>& runs = BuildCounter().Name("midstick_runs_total").Help("Runs that ended, by verdict.").Register(registry);
-  Family<Counter>& seconds =
-      BuildCounter().Name("midstick_run_seconds_total").Help("Wall-clock time that runs took.").Register(registry);
+  Family<Counter>& seconds = BuildCounter().Name("midstick_run_seconds_total").Help("Wall-clock time that runs took.").Register(registry);
   Family<Gauge>& last = BuildGauge()
                             .Name("midstick_last_run_failed_checks")
                             .Help("Checks that failed in a controller's newest run of a plan.")

@@ -1,7 +1,7 @@
 // Submits each night's job when it is due, once a night, whatever the clock or the daemon do.
 //
-// A night's name ("nightly 2026-11-25") is unique in the database, so asking again never runs it again: after a restart, a clock set back, or
-// a changed configuration. A night whose time passed while the daemon was off is still run within its `within_h` hours, then left out.
+// A night's name ("nightly 2026-11-25") is unique in the database, so asking again never runs it again: after a restart, a clock set back,
+// or a changed configuration. A night whose time passed while the daemon was off is still run within its `within_h` hours, then left out.
 #pragma once
 
 #include <boost/asio/steady_timer.hpp>

@@ -22,8 +22,8 @@ struct LocalTime {
 std::optional<LocalTime> parse_local_time(std::string_view text);
 
 struct Night {
-  std::string date;         ///< local, "2026-03-29"
-  std::int64_t due_ms{0};   ///< Unix time, ms
+  std::string date;        ///< local, "2026-03-29"
+  std::int64_t due_ms{0};  ///< Unix time, ms
 };
 
 /// The night that is due last at or before `now_ms` (Unix time, ms), and the one after it. `zone`: IANA name.

@@ -18,7 +18,8 @@ namespace {
 std::string filled(std::string text, const std::map<std::string, std::string>& words) {
   for (const auto& [word, value] : words) {
     const std::string hole = "{" + word + "}";
-    for (std::size_t at = text.find(hole); at != std::string::npos; at = text.find(hole, at + value.size())) text.replace(at, hole.size(), value);
+    for (std::size_t at = text.find(hole); at != std::string::npos; at = text.find(hole, at + value.size()))
+      text.replace(at, hole.size(), value);
   }
   return text;
 }

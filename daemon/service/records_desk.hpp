@@ -35,8 +35,8 @@ struct DatabaseState {
 
 class RecordsDesk {
  public:
-  /// `where` as Records::open takes it. `on_open`: called on the database's thread once, when it was first opened. `in_hand`: runs that this
-  /// daemon still works on; of what else is "running" when the database comes back, nobody knows.
+  /// `where` as Records::open takes it. `on_open`: called on the database's thread once, when it was first opened. `in_hand`: runs that
+  /// this daemon still works on; of what else is "running" when the database comes back, nobody knows.
   RecordsDesk(boost::asio::io_context& io, std::string where, std::function<Status(store::Records&)> on_open,
               std::function<std::vector<std::int64_t>()> in_hand);
   ~RecordsDesk();

@@ -57,7 +57,8 @@ Status recover(store::Records& records, const fs::path& keep) {
   }
   auto interrupted = records.recover(now_ms());
   if (!interrupted) return interrupted.error();
-  for (const auto& run : *interrupted) spdlog::warn("run {}: interrupted by the daemon's end; job {} is run again while it has tries left", run.id, run.job);
+  for (const auto& run : *interrupted)
+    spdlog::warn("run {}: interrupted by the daemon's end; job {} is run again while it has tries left", run.id, run.job);
   return Ok{};
 }
 

@@ -58,8 +58,12 @@ bool is_the_bench(const Error& e) { return e.kind == ErrorKind::bench_missing ||
 }  // namespace
 
 Work::Work(asio::io_context& io, RecordsDesk& records, Benches& benches, Signals signals)
-    : io_(io), records_(records), benches_(benches), signals_(std::move(signals)),
-      judges_(std::max(1u, std::thread::hardware_concurrency())), timer_(io) {}
+    : io_(io),
+      records_(records),
+      benches_(benches),
+      signals_(std::move(signals)),
+      judges_(std::max(1u, std::thread::hardware_concurrency())),
+      timer_(io) {}
 
 Work::~Work() {
   judges_.join();
@@ -145,7 +149,8 @@ asio::awaitable<void> Work::play(std::shared_ptr<Bench> bench, store::Job job, s
   in_hand_.insert(row.id);
   signals_.changed("jobs", id_text(job.id));
   signals_.changed("runs", id_text(row.id));
-  spdlog::info("run {}: job {}, plan {}, controller {}, build \"{}\", bench {}", row.id, job.id, row.plan, row.controller, row.build, row.bench);
+  spdlog::info("run {}: job {}, plan {}, controller {}, build \"{}\", bench {}", row.id, job.id, row.plan, row.controller, row.build,
+               row.bench);
   auto played = co_await on(bench->thread.get_executor(), [&] { return play_there(bench, job, *config, row.id); });
   release(*bench);
   const std::int64_t id = row.id;
@@ -155,7 +160,8 @@ asio::awaitable<void> Work::play(std::shared_ptr<Bench> bench, store::Job job, s
   look();
 }
 
-Result<engine::PlayedRun> Work::play_there(const std::shared_ptr<Bench>& on, const store::Job& job, const Config& config, std::int64_t run) {
+Result<engine::PlayedRun> Work::play_there(const std::shared_ptr<Bench>& on, const store::Job& job, const Config& config,
+                                           std::int64_t run) {
   Bench& bench = *on;
   const fs::path folder = config.keep / "runs" / id_text(run);
   std::error_code failed;
@@ -166,7 +172,9 @@ Result<engine::PlayedRun> Work::play_there(const std::shared_ptr<Bench>& on, con
   if (const auto* controller = config.controller(job.request.controller); controller && controller->prepare) {
     const std::string port = bench.port.substr(bench.port.find(':') + 1);
     const fs::path log = config.keep / "logs" / ("prepare-" + id_text(run) + ".log");
-    if (auto s = prepare(*controller->prepare, {{"bench", bench.config.name}, {"build", job.request.build}, {"port", port}}, log, bench.stop); !s)
+    if (auto s =
+            prepare(*controller->prepare, {{"bench", bench.config.name}, {"build", job.request.build}, {"port", port}}, log, bench.stop);
+        !s)
       return s.error();
   }
   const PlanConfig* plan = config.plan(job.request.plan);

@@ -21,7 +21,7 @@ namespace midstick::service {
 
 /// What the rest of the daemon hears of it; called on the io thread.
 struct Signals {
-  std::function<void(const std::string& bench, std::string message)> live;       ///< message: Live of the API
+  std::function<void(const std::string& bench, std::string message)> live;      ///< message: Live of the API
   std::function<void(const std::string& what, const std::string& id)> changed;  ///< Changed of the API
 };
 
@@ -68,7 +68,8 @@ class Work {
 };
 
 /// Rows of a run folder that is complete, for the database: used when a run ends, and for one that a killed daemon had finished.
-Result<Finished> finished_from(const std::filesystem::path& folder, store::RunRow row, const std::string& report_json, store::Records* earlier);
+Result<Finished> finished_from(const std::filesystem::path& folder, store::RunRow row, const std::string& report_json,
+                               store::Records* earlier);
 
 /// After a kill: runs whose folders are complete come into the database as they are; the others are marked, their jobs run again.
 Status recover(store::Records& records, const std::filesystem::path& keep);

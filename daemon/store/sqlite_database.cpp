@@ -1,6 +1,6 @@
 #include <sqlite3.h>
-#include <unistd.h>
 #include <SQLiteCpp/SQLiteCpp.h>
+#include <unistd.h>
 
 #include <cerrno>
 #include <cstring>

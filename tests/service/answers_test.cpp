@@ -23,8 +23,8 @@ TEST(TimeText, RefusesWhatIsNoInstant) {
 }
 
 TEST(JobStateName, ComesBack) {
-  for (const auto s : {store::JobState::queued, store::JobState::running, store::JobState::done, store::JobState::cancelled,
-                       store::JobState::interrupted})
+  for (const auto s :
+       {store::JobState::queued, store::JobState::running, store::JobState::done, store::JobState::cancelled, store::JobState::interrupted})
     EXPECT_EQ(job_state(name(s)), s);
   EXPECT_FALSE(job_state("lost"));
 }

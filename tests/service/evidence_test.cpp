@@ -93,9 +93,7 @@ TEST_F(PlayedOnce, TheEscIsArmedByTheEnd) {
   for (const json& lane : whole["esc"]) EXPECT_GE(lane["states"].size(), 2u) << lane.dump();
 }
 
-TEST_F(PlayedOnce, ARunWithoutItsCaptureIsSaid) {
-  EXPECT_FALSE(evidence_.of(folder_ / "nothing").ok());
-}
+TEST_F(PlayedOnce, ARunWithoutItsCaptureIsSaid) { EXPECT_FALSE(evidence_.of(folder_ / "nothing").ok()); }
 
 }  // namespace
 }  // namespace midstick::service

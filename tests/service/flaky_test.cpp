@@ -20,9 +20,7 @@ TEST(Flaky, ThreeChangesQuarantineTwoDoNot) {
 
 TEST(Flaky, AFailureThatCameAndStaysIsNoFlake) { EXPECT_FALSE(quarantined("static-mix", Verdicts(20, "fail"))); }
 
-TEST(Flaky, InconclusiveRunsAreNoChange) {
-  EXPECT_EQ(changes({"fail", "inconclusive", "fail", "inconclusive", "pass"}), 1);
-}
+TEST(Flaky, InconclusiveRunsAreNoChange) { EXPECT_EQ(changes({"fail", "inconclusive", "fail", "inconclusive", "pass"}), 1); }
 
 TEST(Flaky, TenPassesInARowEndIt) {
   Verdicts v(9, "pass");
@@ -60,7 +58,8 @@ TEST(RunVerdict, IsNeverBetterForOneMoreTrouble) {
     const auto word = rc::gen::element<std::string>("pass", "fail", "inconclusive", "not run");
     std::vector<Counted> checks;
     for (const auto& v : *rc::gen::container<std::vector<std::string>>(word)) checks.push_back({v, *rc::gen::arbitrary<bool>()});
-    const bool any_trouble = std::ranges::any_of(checks, [](const Counted& c) { return c.verdict == "fail" || c.verdict == "inconclusive"; });
+    const bool any_trouble =
+        std::ranges::any_of(checks, [](const Counted& c) { return c.verdict == "fail" || c.verdict == "inconclusive"; });
     RC_ASSERT(!(any_trouble && run_verdict(checks) == "pass"));
   }));
 }

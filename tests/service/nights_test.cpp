@@ -1,5 +1,5 @@
-// Nights against the published clock changes of the European Union (Directive 2000/84/EC: last Sundays of March and October at 01:00 UTC) and
-// of the United States (Energy Policy Act of 2005: second Sunday of March, first of November, at 02:00 local time).
+// Nights against the published clock changes of the European Union (Directive 2000/84/EC: last Sundays of March and October at 01:00 UTC)
+// and of the United States (Energy Policy Act of 2005: second Sunday of March, first of November, at 02:00 local time).
 #include "daemon/service/nights.hpp"
 
 #include <gtest/gtest.h>
