@@ -14,6 +14,7 @@ const kQueued = 4;      // jobs kept waiting, so that a bench that comes free fi
 // an allocator that serves 15 threads; measured 0 to 3 MB. A run's capture is 150 kB at least: in half an hour one kept by mistake of every
 // run makes hundreds of MB, and 10 kB a run are seen too. The short form sees only the gross.
 const kGrowthMb = 16;
+const kDrainMs = Math.max(120, kSeconds) * 1000;  // for what still plays and waits; nothing is judged by it
 const kStampTicks = 2;  // a stamp of an input capture is bound to one tick, and so is the first edge, from which is counted
 const kAfterwards = 4;  // edges on a line after capture has ended and before power is off: two pulses at most
 
@@ -26,7 +27,7 @@ async function work(shop, plan, seconds) {
     await heard.change();
   });
   heard.close();
-  await shop.until("the last runs end", async () => (await shop.all("/api/1/jobs")).every((j) => !["queued", "running"].includes(j.state)), 120000);
+  await shop.until("the last runs end", async () => (await shop.all("/api/1/jobs")).every((j) => !["queued", "running"].includes(j.state)), kDrainMs);
   return fed;
 }
 

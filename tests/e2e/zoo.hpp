@@ -45,7 +45,7 @@ inline std::vector<Build> zoo(bool correct) {
 }
 
 inline Result<engine::RunOutcome> run_build(const Build& build, const std::filesystem::path& out, engine::VirtualConditions conditions = {},
-                                            std::optional<std::uint64_t> seed = std::nullopt) {
+                                            std::optional<std::uint64_t> seed = std::nullopt, std::vector<std::string> only = {}) {
   static const std::atomic<bool> never{false};
   engine::RunRequest request;
   request.plan = build.plan;
@@ -53,6 +53,7 @@ inline Result<engine::RunOutcome> run_build(const Build& build, const std::files
   request.bench = "virtual:" + build.controller.string();
   request.out = out;
   request.seed = seed;
+  request.only = std::move(only);
   request.conditions = conditions;
   return engine::run(request, never);
 }

@@ -3,7 +3,7 @@
 //   const shop = await workshop(test, { benches: 2 });      // listens when this returns; killed and tidied up after the test
 //   await shop.end(await shop.submit({ plan: "quick" }));    // the job's last run
 //
-// MIDSTICK_BIN: folder of the programs (images beside it, as the build makes them). MIDSTICK_KEEP=1: folders stay, for a look.
+// MIDSTICK_BIN: folder of the programs; the AVR images are build/images, whatever the programs were built for. MIDSTICK_KEEP=1: folders stay, for a look.
 import assert from "node:assert/strict";
 import { once } from "node:events";
 import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from "node:fs";
@@ -16,6 +16,8 @@ import { Live } from "./live.mjs";
 import { until } from "./until.mjs";
 
 export const bin = process.env.MIDSTICK_BIN ?? fileURLToPath(new URL("../../../build/bin/", import.meta.url));
+/** A file of build/images. */
+export const image = (name) => fileURLToPath(new URL(`../../../build/images/${name}`, import.meta.url));
 export const program = (name) => join(bin, name);
 const source = (path) => readFileSync(new URL(`../../../${path}`, import.meta.url), "utf8");
 const kStartMs = 20000, kStopMs = 20000, kJobMs = 60000;
@@ -36,7 +38,7 @@ export class Workshop {
     this.children = [];
     this.atClose = [];
     const controller = JSON.parse(source("fixtures/mower/controller.json"));
-    this.write("controller.json", { ...controller, image: join(bin, "../images/drive-correct.elf") });
+    this.write("controller.json", { ...controller, image: image("drive-correct.elf") });
     writeFileSync(join(this.folder, "mixer.json"), source("fixtures/mower/mixer.json"));
     for (const [name, checks] of Object.entries(kPlans)) this.plan(name, checks);
   }
