@@ -32,6 +32,7 @@ struct Operation {
   std::string path;                   ///< template, "/api/1/runs/{run}"
   std::vector<std::string> segments;  ///< of the template; "{run}" stands for one segment
   Scope scope{Scope::read};
+  bool by_server{false};  ///< "x-answered-by": "server"; there is no handler
   std::vector<Parameter> path_parameters, query_parameters;
   std::shared_ptr<const nlohmann::json> body_schema;  ///< null: takes no body
   bool body_required{false};

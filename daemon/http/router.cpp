@@ -30,9 +30,9 @@ Handler at_once(std::function<Response(const Request&)> answer) {
 Result<Router> Router::make(Contract contract, Handlers handlers) {
   std::string missing, unknown;
   for (const Operation& operation : contract.operations())
-    if (!handlers.contains(operation.id)) missing += " " + operation.id;
+    if (!operation.by_server && !handlers.contains(operation.id)) missing += " " + operation.id;
   for (const auto& [id, handler] : handlers)
-    if (!contract.find(id)) unknown += " " + id;
+    if (const Operation* operation = contract.find(id); !operation || operation->by_server) unknown += " " + id;
   if (!missing.empty()) return Error{ErrorKind::usage, "the contract's operations without a handler:" + missing};
   if (!unknown.empty()) return Error{ErrorKind::usage, "handlers without an operation in the contract:" + unknown};
   Router router;
@@ -50,7 +50,7 @@ Router::Match Router::match(std::string_view method, const std::vector<std::stri
     if (operation.method == "GET") found.allowed.push_back("HEAD");
     if (operation.method != method && !(method == "HEAD" && operation.method == "GET")) continue;
     found.operation = &operation;
-    found.handler = &handlers_.at(operation.id);
+    found.handler = operation.by_server ? nullptr : &handlers_.at(operation.id);
     found.path_parameters = variables;
   }
   return found;

@@ -29,12 +29,13 @@ using Handlers = std::map<std::string, Handler>;
 
 class Router {
  public:
-  /// Fails (usage) naming every operation without a handler and every handler without an operation.
+  /// Fails (usage) naming every operation without a handler and every handler without an operation; what the server itself answers has
+  /// none.
   static Result<Router> make(Contract contract, Handlers handlers);
 
   struct Match {
-    const Operation* operation{nullptr};  ///< null: no such path, or no such method there
-    const Handler* handler{nullptr};
+    const Operation* operation{nullptr};                              ///< null: no such path, or no such method there
+    const Handler* handler{nullptr};                                  ///< null also for what the server itself answers
     std::map<std::string, std::string, std::less<>> path_parameters;  ///< decoded, not yet checked
     std::vector<std::string> allowed;                                 ///< methods of the path, when the path is known
   };

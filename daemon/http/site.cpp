@@ -9,7 +9,7 @@
 namespace midstick::http {
 namespace {
 
-constexpr std::string_view kSessionPath = "/api/1/session", kCookie = "midstick_session";
+constexpr std::string_view kOpenSession = "open_session", kCloseSession = "close_session", kCookie = "midstick_session";
 
 std::string lower(std::string_view text) {
   std::string out(text);
@@ -37,6 +37,13 @@ Response not_allowed(const std::vector<std::string>& methods) {
 Response unauthorized(const std::string& detail) {
   Response out = problem(401, detail);
   out.headers["WWW-Authenticate"] = "Bearer";
+  return out;
+}
+
+Response no_content() {
+  Response out;
+  out.status = 204;
+  out.type = "";
   return out;
 }
 
@@ -99,7 +106,7 @@ std::optional<Response> Site::check_origin(const Head& head) const {
   return problem(403, "the request comes from a page of another origin");
 }
 
-std::variant<Response, Doorkeeper::Holder> Site::who(const Head& head, WallTime wall) const {
+std::variant<Response, Doorkeeper::Holder> Site::who(const Head& head, WallTime wall, bool by_token_only) const {
   if (doorkeeper_.open_to_all()) return Doorkeeper::Holder{"local", Scope::admin};
   bool expired = false;
   if (!head.authorization.empty()) {
@@ -108,31 +115,25 @@ std::variant<Response, Doorkeeper::Holder> Site::who(const Head& head, WallTime 
     if (auto holder = doorkeeper_.by_token(token, wall, &expired)) return *holder;
     return unauthorized(expired ? "the token has expired" : "the token is unknown");
   }
-  const std::string key = cookie_value(head.cookie, kCookie);
+  const std::string key = by_token_only ? "" : cookie_value(head.cookie, kCookie);
   if (key.empty()) return unauthorized("a token is needed: Authorization: Bearer TOKEN");
   if (auto holder = doorkeeper_.by_session(key, wall, &expired)) return *holder;
   return unauthorized(expired ? "the session has expired" : "the session is unknown");
 }
 
-Response Site::session(const Head& head, WallTime wall) {
-  Response out;
-  out.status = 204;
-  out.type = "";
-  if (head.method == "DELETE") {
-    doorkeeper_.close_session(cookie_value(head.cookie, kCookie));
-    out.headers["Set-Cookie"] = std::string(kCookie) + "=; HttpOnly; SameSite=Strict; Path=/; Max-Age=0";
-    return out;
-  }
-  if (head.method != "POST") return not_allowed({"POST", "DELETE"});
+Response Site::open_session(const std::string& token, WallTime wall) {
+  Response out = no_content();
   if (doorkeeper_.open_to_all()) return out;
-  // Only a token opens a session; a session must not prolong itself.
-  Head only = head;
-  only.cookie.clear();
-  auto holder = who(only, wall);
-  if (auto* refusal = std::get_if<Response>(&holder)) return std::move(*refusal);
-  const auto key = doorkeeper_.open_session(bearer(head.authorization), wall);
+  const auto key = doorkeeper_.open_session(token, wall);
   if (!key) return problem(500, "no session could be opened");
   out.headers["Set-Cookie"] = std::string(kCookie) + "=" + *key + "; HttpOnly; SameSite=Strict; Path=/; Max-Age=43200";
+  return out;
+}
+
+Response Site::close_session(const std::string& key) {
+  Response out = no_content();
+  doorkeeper_.close_session(key);
+  out.headers["Set-Cookie"] = std::string(kCookie) + "=; HttpOnly; SameSite=Strict; Path=/; Max-Age=0";
   return out;
 }
 
@@ -153,10 +154,6 @@ std::variant<Response, Site::Admitted> Site::admit(const Head& head, Instant now
   if (auto refusal = check_origin(head)) return *refusal;
   Target target;
   if (auto refusal = parse_target(head.target, target)) return *refusal;
-  if (target.path == kSessionPath) {
-    name = "session";
-    return session(head, wall);
-  }
   if (const Asset* found = asset(target.path)) {
     name = "asset";
     if (changes_something(head)) return not_allowed({"GET", "HEAD"});
@@ -174,9 +171,11 @@ std::variant<Response, Site::Admitted> Site::admit(const Head& head, Instant now
 }
 
 std::variant<Response, Site::Admitted> Site::to_operation(const Head& head, Router::Match match, const Target& target, WallTime wall) {
-  auto holder = who(head, wall);
+  const bool opens = match.operation->id == kOpenSession;
+  auto holder = who(head, wall, opens);
   if (auto* refusal = std::get_if<Response>(&holder)) return std::move(*refusal);
-  Admitted out{match.operation, match.handler, {}};
+  Admitted out{
+      match.operation, match.handler, {}, opens ? std::string(bearer(head.authorization)) : cookie_value(head.cookie, kCookie), wall};
   out.request = {match.operation->id,
                  target.path,
                  head.client,
@@ -243,7 +242,7 @@ std::optional<Response> Site::take_body(const Head& head, std::string_view body,
   return std::nullopt;
 }
 
-void Site::run(Admitted admitted, Reply reply) const {
+void Site::run(Admitted admitted, Reply reply) {
   const Operation* operation = admitted.operation;  // lives as long as this site, which outlives its requests
   const auto once = std::make_shared<Once>(std::move(reply));
   const Reply checked = [once, operation](Response response) {
@@ -252,6 +251,8 @@ void Site::run(Admitted admitted, Reply reply) const {
       response = problem(500, "the daemon answered " + std::to_string(status) + ", which its contract does not declare here");
     once->give(std::move(response));
   };
+  if (operation->id == kOpenSession) return checked(open_session(admitted.secret, admitted.came));
+  if (operation->id == kCloseSession) return checked(close_session(admitted.secret));
   try {
     (*admitted.handler)(std::move(admitted.request), checked);
   } catch (const std::exception&) {

@@ -48,13 +48,15 @@ class Site {
     const Operation* operation;
     const Handler* handler;
     Request request;
+    std::string secret;  ///< for sessions only: the token that opens one, the key of the one to close; no handler sees it
+    WallTime came;
   };
-  /// An answer at once (a refusal, an asset, a session), or the way to the handler. `name` becomes what the counters call it.
+  /// An answer at once (a refusal, an asset), or the way to the handler. `name` becomes what the counters call it.
   std::variant<Response, Admitted> admit(const Head& head, Instant now, WallTime wall, std::string& name);
   /// Reads the body into the request, or refuses it.
   std::optional<Response> take_body(const Head& head, std::string_view body, Admitted& admitted) const;
   /// Calls the handler; `reply` is called exactly once, from any thread, with an answer that the contract allows.
-  void run(Admitted admitted, Reply reply) const;
+  void run(Admitted admitted, Reply reply);
   /// Adds ETag, security headers and the like; turns a known ETag into 304. May look at the file system.
   Outgoing dress(const Head& head, Response response) const;
 
@@ -64,10 +66,12 @@ class Site {
  private:
   std::optional<Response> check_host(const Head& head) const;
   std::optional<Response> check_origin(const Head& head) const;
-  std::variant<Response, Doorkeeper::Holder> who(const Head& head, WallTime wall) const;
+  std::variant<Response, Doorkeeper::Holder> who(const Head& head, WallTime wall,
+                                                 bool by_token_only) const;  ///< a session must not prolong itself
   std::optional<Response> take_parameters(const Router::Match& match, const Target& target, Request& request) const;
   std::variant<Response, Admitted> to_operation(const Head& head, Router::Match match, const Target& target, WallTime wall);
-  Response session(const Head& head, WallTime wall);
+  Response open_session(const std::string& token, WallTime wall);
+  Response close_session(const std::string& key);
   const Asset* asset(std::string_view path) const;
 
   Router router_;

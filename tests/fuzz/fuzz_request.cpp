@@ -49,7 +49,8 @@ Response stub(const Request& request) {
 
 Site site(bool tokens) {
   Handlers handlers;
-  for (const auto& operation : contract().operations()) handlers[operation.id] = at_once(stub);
+  for (const auto& operation : contract().operations())
+    if (!operation.by_server) handlers[operation.id] = at_once(stub);
   ServerOptions options;
   options.limits.burst = 8;
   if (tokens) options.tokens = {{"a", Scope::read, sha256_hex("r"), std::nullopt}, {"b", Scope::admin, sha256_hex("a"), std::nullopt}};

@@ -28,6 +28,7 @@ Contract contract() {
 Handlers stubs(const Contract& contract) {
   Handlers out;
   for (const Operation& operation : contract.operations()) {
+    if (operation.by_server) continue;
     const int status = operation.statuses.contains(200) ? 200 : 201;
     if (operation.statuses.contains(101))
       out[operation.id] = at_once([](const Request&) {
