@@ -16,10 +16,6 @@
 #include <pqxx/pqxx>
 #include <vector>
 
-/// libpqxx 6.4 loses the PGresult (2 kB) of a statement over which the connection broke; seen by LeakSanitizer, whose stack ends in
-/// libpqxx.
-extern "C" const char* __lsan_default_suppressions() { return "leak:libpqxx"; }
-
 namespace midstick::records_test {
 namespace {
 
