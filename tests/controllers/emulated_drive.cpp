@@ -5,6 +5,8 @@
 #include <cstring>
 #include <random>
 
+#include "fixtures/virtual/avr_core.hpp"
+
 extern "C" {
 #include <simavr/sim_elf.h>
 }
@@ -42,9 +44,7 @@ EmulatedDrive::EmulatedDrive(const std::string& image, std::uint32_t ram_seed) {
   avr_cycle_timer_register(avr_, 1, on_due, this);
 }
 
-EmulatedDrive::~EmulatedDrive() {
-  if (avr_) avr_terminate(avr_);
-}
+EmulatedDrive::~EmulatedDrive() { virtual_bench::AvrDeleter{}(avr_); }
 
 void EmulatedDrive::run_ms(std::uint32_t ms) {
   const std::uint64_t end = avr_->cycle + cycles(ms * 1e3);
