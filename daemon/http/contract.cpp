@@ -99,7 +99,7 @@ Operation read_operation(const std::string& path, const std::string& method, con
   const auto scope = scope_of(node.at("x-scope").get<std::string>());
   if (!scope) throw std::runtime_error("x-scope must be read, run or admin");
   out.scope = *scope;
-  out.by_server = node.value("x-answered-by", "") == "server";
+  out.by_server = out.id == kOpenSession || out.id == kCloseSession;
   for (const json& parameter : node.value("parameters", json::array())) {
     const std::string in = parameter.at("in");
     if (in != "path" && in != "query") throw std::runtime_error("parameters are in path or query, not in " + in);

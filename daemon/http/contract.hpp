@@ -27,12 +27,15 @@ struct Parameter {
   std::shared_ptr<const nlohmann::json> schema;
 };
 
+/// The operations that the server answers itself, for no handler may see a token or a session's key.
+inline constexpr std::string_view kOpenSession = "open_session", kCloseSession = "close_session";
+
 struct Operation {
   std::string id, method;             ///< method in capitals
   std::string path;                   ///< template, "/api/1/runs/{run}"
   std::vector<std::string> segments;  ///< of the template; "{run}" stands for one segment
   Scope scope{Scope::read};
-  bool by_server{false};  ///< "x-answered-by": "server"; there is no handler
+  bool by_server{false};  ///< one of the two above; there is no handler
   std::vector<Parameter> path_parameters, query_parameters;
   std::shared_ptr<const nlohmann::json> body_schema;  ///< null: takes no body
   bool body_required{false};

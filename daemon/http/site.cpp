@@ -9,7 +9,7 @@
 namespace midstick::http {
 namespace {
 
-constexpr std::string_view kOpenSession = "open_session", kCloseSession = "close_session", kCookie = "midstick_session";
+constexpr std::string_view kCookie = "midstick_session";
 
 std::string lower(std::string_view text) {
   std::string out(text);

@@ -66,8 +66,8 @@ class Site {
  private:
   std::optional<Response> check_host(const Head& head) const;
   std::optional<Response> check_origin(const Head& head) const;
-  std::variant<Response, Doorkeeper::Holder> who(const Head& head, WallTime wall,
-                                                 bool by_token_only) const;  ///< a session must not prolong itself
+  /// `by_token_only`: for opening a session, which must not prolong itself.
+  std::variant<Response, Doorkeeper::Holder> who(const Head& head, WallTime wall, bool by_token_only) const;
   std::optional<Response> take_parameters(const Router::Match& match, const Target& target, Request& request) const;
   std::variant<Response, Admitted> to_operation(const Head& head, Router::Match match, const Target& target, WallTime wall);
   Response open_session(const std::string& token, WallTime wall);

@@ -70,7 +70,7 @@ TEST_F(Prepare, OneThatHangsIsKilledWithAllItStarted) {
     EXPECT_EQ(errno, ESRCH);  // gone and collected
     return;
   }
-  constexpr int kWaitMs = 10'000;
+  constexpr int kWaitMs = 10'000;  // only so that a failing test ends
   pollfd end{pidfd, POLLIN, 0};
   const bool over = ::poll(&end, 1, kWaitMs) == 1;
   ::close(pidfd);
