@@ -72,6 +72,7 @@ Work::~Work() {
 
 void Work::configure(std::shared_ptr<const Config> config) {
   config_ = std::move(config);
+  free_bytes_ = free_on_disk(config_->keep);  // before anybody can ask
   benches_.configure(config_->benches);
   look();
 }

@@ -5,12 +5,11 @@ const kSeenMs = 15000, kMendedMs = 30000;  // the daemon tries again every few s
 
 /** Waits until the store is away (or low, or full); `reason`: what a person must be able to read. */
 export async function degraded(shop, reason) {
-  const health = await shop.until("health is degraded", async () => {
+  // A daemon that just started has not tried yet, and says that first.
+  return shop.until(`health is degraded and says why, as ${reason}`, async () => {
     const now = await shop.health();
-    return now.state === "degraded" ? now : null;
+    return now.state === "degraded" && reason.test(now.store.detail) ? now : null;
   }, kSeenMs);
-  assert.match(health.store.detail, reason, "and says why");
-  return health;
 }
 
 export async function mended(shop) {
