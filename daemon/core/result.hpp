@@ -15,6 +15,7 @@ enum class ErrorKind {
   bad_file,       ///< a file does not say what it must: exit 65
   bench_missing,  ///< no such port, no board behind it, wrong protocol: exit 3
   bench_unfit,    ///< the bench lost data, time or itself during the run: exit 3
+  stop_loop,      ///< the bench board's stop loop is open, by a person or by a broken wire: exit 3; never tried again by itself
   stopped,        ///< a person stopped the run: exit 2
   io              ///< the host could not read or write its own files: exit 3
 };

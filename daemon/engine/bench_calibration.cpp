@@ -29,6 +29,7 @@ std::string usb_serial(const std::string& device) {
 std::string board_name(const std::string& address, const std::string& given) {
   constexpr std::string_view kSerial = "serial:";
   if (!given.empty()) return given;
+  if (address.starts_with("usb:")) return address.substr(address.rfind(':') + 1);
   if (!address.starts_with(kSerial)) return "virtual";
   return usb_serial(address.substr(kSerial.size()));
 }
@@ -40,15 +41,19 @@ fs::path calibration_folder(const std::string& board) {
   return fs::path("midstick-calibrations") / folder;
 }
 
+fs::path kept_calibration(const std::string& board, const fs::path& folder) {
+  if (board.empty()) return {};
+  const fs::path file = calibration_folder(board) / "calibration.json";
+  std::error_code ignored;
+  if (!folder.empty() && fs::exists(folder / file, ignored)) return folder / file;
+  return fs::exists(file, ignored) ? file : fs::path{};
+}
+
 Result<BenchCalibration> BenchCalibration::find(const fs::path& file, const std::string& board) {
   BenchCalibration found;
   found.board_ = board;
-  fs::path path = file;
-  if (path.empty()) {
-    std::error_code ignored;
-    path = calibration_folder(board) / "calibration.json";
-    if (board.empty() || !fs::exists(path, ignored)) return found;
-  }
+  const fs::path path = file.empty() ? kept_calibration(board) : file;
+  if (path.empty()) return found;
   auto read = store::read_calibration(path);
   if (!read) return read.error();
   found.calibration_ = read.take();

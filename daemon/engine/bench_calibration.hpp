@@ -14,12 +14,15 @@
 
 namespace midstick::engine {
 
-/// Name of the board behind a bench address: `given` if not empty; "virtual" for a virtual bench; else the serial number of the USB device
-/// behind the port; empty when it has none (many cheap boards), then a person must give a name.
+/// Name of the board behind a bench address: `given` if not empty; "virtual" for a virtual bench; the serial number that "usb:V:P:SERIAL"
+/// asks for; else that of the USB device behind the port; empty when it has none (many cheap boards), then a person must give a name.
 std::string board_name(const std::string& address, const std::string& given);
 
 /// midstick-calibrations/NAME: where `calibrate` puts its files and `run` looks for them. A name is made fit for a folder.
 std::filesystem::path calibration_folder(const std::string& board);
+
+/// The file kept for the board: below `folder`, where one is given and has it, else below the working folder; empty when there is none.
+std::filesystem::path kept_calibration(const std::string& board, const std::filesystem::path& folder = {});
 
 class BenchCalibration {
  public:

@@ -72,8 +72,11 @@ void Recorder::take(const link::LinkEvent& event) {
 }
 
 void Recorder::unfit(std::string message) {
-  if (!trouble_) trouble_ = Error{ErrorKind::bench_unfit, std::move(message)};
+  if (!trouble_) trouble_ = Error{loop_open_ ? ErrorKind::stop_loop : ErrorKind::bench_unfit, std::move(message)};
 }
+
+/// A button lets go again at once, so once it was open in a run, that is what ended the run.
+void Recorder::note_stop_loop(bool open) { loop_open_ = open || (loop_open_ && begun_); }
 
 void Recorder::on(const link::EdgesArrived& arrived) {
   capture_.response.insert(capture_.response.end(), arrived.edges.begin(), arrived.edges.end());
@@ -81,6 +84,8 @@ void Recorder::on(const link::EdgesArrived& arrived) {
 
 void Recorder::on(const link::BoardEvent& event) {
   begun_ = begun_ || event.code == EventCode::started;
+  const bool fault_is_loop = event.code == EventCode::fault && event.value == static_cast<std::uint16_t>(protocol::Fault::stop_loop_open);
+  if (event.code == EventCode::stop_loop_open || fault_is_loop) note_stop_loop(true);
   const auto kind = kept_as(event.code);
   if (!kind) return;
   Event kept{event.at, *kind, event.value, event.at, event_text(event.code)};
@@ -94,6 +99,7 @@ void Recorder::on(const link::BoardEvent& event) {
 }
 
 void Recorder::on(const link::BoardStatus& status) {
+  note_stop_loop(status.stop_loop_open || (begun_ && status.fault == protocol::Fault::stop_loop_open));
   // A board that went safe before says so every 100 ms, also while `start`, which clears it, is on its way.
   begun_ = begun_ || status.mode == protocol::BoardMode::started;
   if (!begun_) return;

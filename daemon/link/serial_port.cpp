@@ -133,10 +133,11 @@ Result<std::unique_ptr<SerialPort>> SerialPort::open(const std::string& path) {
   }
   const std::string why = configure(port);
   int fd = -1;
-  if (!why.empty() || sp_get_port_handle(port, &fd) != SP_OK) {
+  // Whoever opened it as well would reset the board in the middle of a run.
+  if (!why.empty() || sp_get_port_handle(port, &fd) != SP_OK || ::ioctl(fd, TIOCEXCL) != 0) {
     sp_close(port);
     sp_free_port(port);
-    return cannot_open(path, why.empty() ? "no descriptor" : why);
+    return cannot_open(path, why.empty() ? "it cannot be had for this program alone" : why);
   }
   return std::unique_ptr<SerialPort>(new SerialPort(path, std::make_unique<Device>(port, fd)));
 }

@@ -1,4 +1,6 @@
-// Benches: what each does, stop, live view. Nothing here needs the database, so that stopping never waits for it.
+// Benches: what each does, stop, release, live view. Only the answer to "stop all" waits for the database, not the stop.
+#include <spdlog/spdlog.h>
+
 #include <nlohmann/json.hpp>
 
 #include "daemon/capture/calibration.hpp"
@@ -17,9 +19,10 @@ using http::Response;
 using nlohmann::json;
 
 /// The calibration kept for the board, as far as it can be told without the board: whether it fits this one is seen when it is greeted.
-json calibration_json(const std::string& board) {
-  if (board.empty()) return nullptr;
-  const auto kept = store::read_calibration(engine::calibration_folder(board) / "calibration.json");
+json calibration_json(const std::string& board, const std::filesystem::path& keep) {
+  const auto file = engine::kept_calibration(board, keep);
+  if (file.empty()) return nullptr;
+  const auto kept = store::read_calibration(file);
   if (!kept) return nullptr;
   const std::string until = capture::valid_until(*kept);
   const bool foreign = kept->board != board;
@@ -35,7 +38,7 @@ json bench_json(const Bench& b, const std::string& board, json calibration) {
           {"address", b.config.address},
           {"labels", b.config.labels},
           {"state", b.state()},
-          {"detail", b.present ? "" : b.detail},
+          {"detail", !b.held.empty() ? b.held : b.present ? "" : b.detail},
           {"board", board},
           {"virtual", b.config.is_virtual()},
           {"run", b.run ? json(b.run) : json()},
@@ -51,9 +54,10 @@ json bench_json(const Bench& b, const std::string& board, json calibration) {
 /// Looks for its calibration on disk.
 boost::asio::awaitable<json> told(ApiParts& parts, std::shared_ptr<Bench> bench) {
   const std::string address = bench->port.empty() ? bench->config.address : bench->port, given = bench->config.board;
+  const auto keep = parts.config->keep;
   auto [board, calibration] = co_await on(parts.readers.get_executor(), [&] {
     std::string name = engine::board_name(address, given);
-    json found = calibration_json(name);
+    json found = calibration_json(name, keep);
     return std::pair(std::move(name), std::move(found));
   });
   co_return bench_json(*bench, board, std::move(calibration));
@@ -76,31 +80,31 @@ Answer stop_one(ApiParts& parts, const Request& request) {
   const std::string name = request.text("bench");
   if (!parts.benches.find(name)) co_return missing("bench", name);
   json stopped = json::array();
-  if (parts.benches.stop(name)) stopped.push_back(name);
+  if (parts.work.stop_bench(name)) stopped.push_back(name);
   parts.changed("benches", name);
   co_return json_response({{"benches", stopped}, {"cancelled", 0}});
 }
 
 /// Every bench, and nothing that waits begins after it.
 Answer stop(ApiParts& parts, const Request& request) {
-  json stopped = json::array();
-  for (const auto& b : parts.benches.all())
-    if (parts.benches.stop(b->config.name)) stopped.push_back(b->config.name);
+  const json stopped = parts.work.stop_benches();
   parts.changed("benches", "");
-  const std::string why = "stopped by " + request.who;
-  const auto cancelled = co_await parts.records.ask([&](store::Records& r) -> Result<int> {
-    auto queue = r.queue();
-    if (!queue) return queue.error();
-    int count = 0;
-    for (const auto& job : *queue) {
-      const auto gone = r.cancel(job.id, why, now_ms());
-      if (!gone) return gone.error();
-      count += *gone ? 1 : 0;
-    }
-    return count;
-  });
-  parts.changed("jobs", "");
-  co_return json_response({{"benches", stopped}, {"cancelled", cancelled ? *cancelled : 0}});
+  const auto cancelled = co_await parts.work.cancel_queue("stopped by " + request.who);
+  if (!cancelled)
+    co_return http::problem(503, "Every bench was told to stop. What waits is cancelled as soon as the database is back, and nothing begins "
+                                 "before that: " + cancelled.error().message);
+  co_return json_response({{"benches", stopped}, {"cancelled", *cancelled}});
+}
+
+Answer release(ApiParts& parts, const Request& request) {
+  const std::string name = request.text("bench");
+  const auto bench = parts.benches.find(name);
+  if (!bench) co_return missing("bench", name);
+  if (!parts.benches.release(name)) co_return http::problem(409, "bench " + name + " is not held");
+  spdlog::warn("bench {} released by {}", name, request.who);
+  parts.changed("benches", name);
+  parts.work.look();
+  co_return json_response(co_await told(parts, bench));
 }
 
 Answer live(ApiParts& parts, const Request& request) {
@@ -123,6 +127,7 @@ void bind_benches(http::Handlers& handlers, ApiParts& parts) {
   offer(handlers, "bench", parts, one);
   offer(handlers, "stop_bench", parts, stop_one);
   offer(handlers, "stop", parts, stop);
+  offer(handlers, "release_bench", parts, release);
   offer(handlers, "live", parts, live);
 }
 

@@ -48,6 +48,17 @@ std::optional<Response> wrong(const store::JobRequest& job, const Config& config
   return std::nullopt;
 }
 
+/// What an earlier job named and the configuration does not know any more; nothing when all is there.
+std::optional<std::string> no_longer(const store::JobRequest& job, const Config& config) {
+  const auto gone = [](const char* what, const std::string& name) {
+    return std::string(what) + " \"" + name + "\" is not in the configuration any more";
+  };
+  if (!config.plan(job.plan)) return gone("plan", job.plan);
+  if (!config.controller(job.controller)) return gone("controller", job.controller);
+  if (!job.bench.empty() && !config.bench(job.bench)) return gone("bench", job.bench);
+  return std::nullopt;
+}
+
 Answer submit(ApiParts& parts, const Request& request) {
   const json& body = *request.body;
   store::JobRequest job;
@@ -96,8 +107,7 @@ Answer one(ApiParts& parts, const Request& request) {
 Answer cancel(ApiParts& parts, const Request& request) {
   const std::int64_t id = *request.integer("job");
   // What plays is stopped first, and without the database.
-  for (const auto& b : parts.benches.all())
-    if (b->job == id) parts.benches.stop(b->config.name);
+  parts.work.stop_job(id);
   auto job = co_await parts.records.ask([&](store::Records& r) { return r.job(id); });
   if (!job) co_return trouble(parts, job.error());
   if (!*job) co_return missing("job", request.text("job"));
@@ -120,7 +130,6 @@ Answer replay(ApiParts& parts, const Request& request) {
   if (!*run) co_return missing("run", request.text("run"));
   const auto first = co_await parts.records.ask([&](store::Records& r) { return r.job((*run)->job); });
   if (!first) co_return trouble(parts, first.error());
-  if (!parts.config->plan((*run)->plan)) co_return problem(409, "plan \"" + (*run)->plan + "\" is not in the configuration any more");
   const auto file = parts.work.folder_of(id) / "plan.json";
   constexpr std::size_t kMostBytes = 16 << 20;
   auto text = co_await on(parts.readers.get_executor(), [&] { return store::read_file(file, kMostBytes); });
@@ -135,6 +144,7 @@ Answer replay(ApiParts& parts, const Request& request) {
   job.document = text.take();
   if (!check.empty()) job.only = {check};
   job.night.clear(), job.deadline.reset();
+  if (auto refused = no_longer(job, *parts.config)) co_return problem(409, *refused);
   co_return co_await take_on(parts, std::move(job));
 }
 

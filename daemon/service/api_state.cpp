@@ -25,8 +25,8 @@ json health_json(const ApiParts& parts, std::size_t queued) {
     detail += "the disk that keeps the runs is nearly full: nothing is begun with less than " +
               std::to_string(Work::kLeastFreeBytes / 1'000'000) + " MB free";
   }
-  int ready = 0, running = 0, away = 0;
-  for (const auto& b : parts.benches.all()) ++(b->busy() ? running : b->present ? ready : away);
+  int ready = 0, running = 0, held = 0, away = 0;
+  for (const auto& b : parts.benches.all()) ++(b->busy() ? running : !b->held.empty() ? held : b->present ? ready : away);
   return {{"state", db.ready && !full ? "ready" : "degraded"},
           {"version", parts.version},
           {"now", time_text(now_ms())},
@@ -38,7 +38,7 @@ json health_json(const ApiParts& parts, std::size_t queued) {
             {"since", db.ready ? json() : json(time_text(db.since))},
             {"unsaved_runs", db.unsaved},
             {"free_bytes", parts.work.free_bytes()}}},
-          {"benches", {{"ready", ready}, {"running", running}, {"missing", away}}},
+          {"benches", {{"ready", ready}, {"running", running}, {"held", held}, {"missing", away}}},
           {"queued", queued}};
 }
 

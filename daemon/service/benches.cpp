@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <utility>
 
 #include "daemon/link/serial_port.hpp"
 
@@ -35,6 +36,7 @@ void Benches::configure(const std::vector<BenchConfig>& configs) {
   for (const BenchConfig& c : configs) {
     auto old = find(c.name);
     next.push_back(old && (old->busy() || same(old->config, c)) ? old : std::make_shared<Bench>(c));
+    if (old) next.back()->held = old->held;
   }
   for (const auto& b : benches_)
     if (b->busy() && std::ranges::find(next, b) == next.end()) next.push_back(b);
@@ -61,7 +63,7 @@ std::shared_ptr<Bench> Benches::find(const std::string& name) const {
 
 std::vector<BenchView> Benches::views() const {
   std::vector<BenchView> out;
-  for (const auto& b : benches_) out.push_back({b->config.name, b->config.labels, b->present, b->busy()});
+  for (const auto& b : benches_) out.push_back({b->config.name, b->config.labels, b->present, b->busy(), !b->held.empty()});
   return out;
 }
 
@@ -70,6 +72,11 @@ bool Benches::stop(const std::string& name) {
   if (!bench || !bench->busy()) return false;
   bench->stop = true;
   return true;
+}
+
+bool Benches::release(const std::string& name) {
+  const auto bench = find(name);
+  return bench && !std::exchange(bench->held, "").empty();
 }
 
 std::vector<std::pair<std::string, std::string>> serial_ports() {

@@ -3,7 +3,8 @@
 // Lives on the io thread; each bench has one thread of its own on which a run is played (a conversation with a board blocks). A virtual
 // bench is always there. A board on a serial port is there while its port is, found by USB identity on whatever port it is plugged into;
 // nothing is opened, and so no board is reset, until a job begins. Stopping sets a flag that the playing thread sees within 20 ms; it then
-// puts pulses and controller power off before anything else.
+// puts pulses and controller power off before anything else. A bench whose stop loop opened is held: a button lets go again, and nothing may
+// begin there because of that. The hold ends when a person releases the bench, or with the daemon.
 #pragma once
 
 #include <atomic>
@@ -33,9 +34,13 @@ struct Bench {
   std::string port;             ///< address to open now: "serial:/dev/ttyACM1" or the virtual one; empty: missing
   std::string detail;           ///< why it is missing
   std::int64_t job{0}, run{0};  ///< 0: idle
+  std::string held;             ///< why nothing begins on it until a person releases it: its stop loop opened; empty: not held
   BenchProgress progress;
   bool busy() const { return job != 0; }
-  const char* state() const { return busy() ? (stop ? "stopping" : "running") : (present ? "ready" : "missing"); }
+  const char* state() const {
+    if (busy()) return stop ? "stopping" : "running";
+    return !held.empty() ? "held" : present ? "ready" : "missing";
+  }
 };
 
 class Benches {
@@ -50,6 +55,8 @@ class Benches {
   std::vector<BenchView> views() const;
   /// Asks what plays on it to stop; false when nothing does.
   bool stop(const std::string& name);
+  /// A person has looked, and jobs may begin on it again; false when it was not held.
+  bool release(const std::string& name);
 
  private:
   std::vector<std::shared_ptr<Bench>> benches_;

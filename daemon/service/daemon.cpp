@@ -3,8 +3,6 @@
 #include <spdlog/spdlog.h>
 #include <systemd/sd-daemon.h>
 
-#include <boost/asio/co_spawn.hpp>
-#include <boost/asio/detached.hpp>
 #include <nlohmann/json.hpp>
 #include <utility>
 
@@ -34,7 +32,12 @@ Result<std::vector<http::TokenRecord>> tokens_of(const Config& config) {
   constexpr std::size_t kMostBytes = 1 << 20;
   const auto text = store::read_file(config.listen.tokens, kMostBytes);
   if (!text) return text.error();
-  return http::read_tokens(*text, config.listen.tokens.string());
+  auto tokens = http::read_tokens(*text, config.listen.tokens.string());
+  // Without one the server would ask nobody for a token, and whoever revokes the last one means the opposite.
+  if (tokens && tokens->empty())
+    return Error{ErrorKind::bad_file, config.listen.tokens.string() + ": tokens: found none; expected at least one, or no such file in the "
+                                                                      "configuration, which lets everybody in who reaches the address"};
+  return tokens;
 }
 
 /// The page's files as the server wants them: from "/" on.
@@ -113,11 +116,11 @@ class Daemon::Impl : public std::enable_shared_from_this<Daemon::Impl> {
     server_ = listening.take();
     work_.configure(config_);
     nights_.configure(config_);
-    asio::co_spawn(io_, records_.run(), asio::detached);
-    asio::co_spawn(io_, work(), asio::detached);
-    asio::co_spawn(io_, nights_.run(), asio::detached);
-    asio::co_spawn(io_, keep_within_bounds(), asio::detached);
-    asio::co_spawn(io_, stay_alive(), asio::detached);
+    begin(io_, records_.run());
+    begin(io_, work());
+    begin(io_, nights_.run());
+    begin(io_, keep_within_bounds());
+    begin(io_, stay_alive());
     ::sd_notify(0, "READY=1");
     return Ok{};
   }
@@ -129,14 +132,7 @@ class Daemon::Impl : public std::enable_shared_from_this<Daemon::Impl> {
   }
 
   void reload() {
-    asio::co_spawn(
-        io_,
-        [self = shared_from_this()]() -> asio::awaitable<void> {
-          ::sd_notify(0, "RELOADING=1");
-          if (const auto read = co_await self->read_again(); !read) spdlog::error("not reloaded: {}", read.error().message);
-          ::sd_notify(0, "READY=1");
-        },
-        asio::detached);
+    begin(io_, reload_told(shared_from_this()));
   }
 
   void stop() {
@@ -158,7 +154,8 @@ class Daemon::Impl : public std::enable_shared_from_this<Daemon::Impl> {
 
   void changed(const std::string& what, const std::string& id) {
     json which;
-    if (!id.empty()) which = id.find_first_not_of("0123456789") == std::string::npos ? json(std::stoll(id)) : json(id);
+    const bool numbered = what == "runs" || what == "jobs";  // a bench's name may look like a number
+    if (!id.empty()) which = numbered ? json(std::stoll(id)) : json(id);
     publish("changed", "changed " + what + " " + id, json{{"type", "changed"}, {"what", what}, {"id", which}}.dump());
   }
 
@@ -176,7 +173,7 @@ class Daemon::Impl : public std::enable_shared_from_this<Daemon::Impl> {
     work_.look();
   }
 
-  std::vector<std::int64_t> in_hand() const { return {work_.in_hand().begin(), work_.in_hand().end()}; }
+  std::vector<std::int64_t> in_hand() const { return work_.in_hand(); }
 
   Result<http::Router> make_router() {
     auto contract = http::Contract::read(contract_text());
@@ -190,6 +187,12 @@ class Daemon::Impl : public std::enable_shared_from_this<Daemon::Impl> {
   asio::awaitable<void> work() {
     co_await work_.run();
     server_->stop([this] { io_.stop(); });
+  }
+
+  static asio::awaitable<void> reload_told(std::shared_ptr<Impl> self) {
+    ::sd_notify(0, "RELOADING=1");
+    if (const auto read = co_await self->read_again(); !read) spdlog::error("not reloaded: {}", read.error().message);
+    ::sd_notify(0, "READY=1");
   }
 
   asio::awaitable<Status> read_again() {

@@ -21,7 +21,7 @@ std::string listed(const std::vector<std::string>& names) {
 std::vector<Assignment> dispatch(const std::vector<store::Job>& queue, std::vector<BenchView> benches) {
   std::vector<Assignment> out;
   for (const store::Job& job : queue) {
-    const auto bench = std::ranges::find_if(benches, [&](const BenchView& b) { return b.present && !b.busy && may_use(job.request, b); });
+    const auto bench = std::ranges::find_if(benches, [&](const BenchView& b) { return b.present && !b.busy && !b.held && may_use(job.request, b); });
     if (bench == benches.end()) continue;
     bench->busy = true;
     out.push_back({job.id, bench->name});
@@ -30,13 +30,14 @@ std::vector<Assignment> dispatch(const std::vector<store::Job>& queue, std::vect
 }
 
 std::string waits_for(const store::JobRequest& job, const std::vector<BenchView>& benches) {
-  std::vector<std::string> fitting, missing;
+  std::vector<std::string> fitting, held, missing;
   for (const BenchView& b : benches) {
     if (!may_use(job, b)) continue;
-    if (b.present && !b.busy) return "";
-    (b.present ? fitting : missing).push_back(b.name);
+    if (b.present && !b.busy && !b.held) return "";
+    (b.held ? held : b.present ? fitting : missing).push_back(b.name);
   }
   if (!fitting.empty()) return "another job on " + listed(fitting);
+  if (!held.empty()) return "a person to release " + listed(held) + ", where the stop loop opened";
   if (!missing.empty()) return "a bench that is not there: " + listed(missing);
   return job.bench.empty() ? "a bench with the labels " + listed(job.labels) + ", which none has"
                            : "bench " + job.bench + ", which is not configured";

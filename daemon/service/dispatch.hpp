@@ -16,6 +16,7 @@ struct BenchView {
   std::vector<std::string> labels;
   bool present{true};  ///< there and willing
   bool busy{false};
+  bool held{false};  ///< its stop loop opened; a person must release it
 };
 
 struct Assignment {

@@ -17,7 +17,7 @@ using prometheus::Counter;
 using prometheus::Family;
 using prometheus::Gauge;
 
-constexpr std::array<const char*, 4> kBenchStates{"missing", "ready", "running", "stopping"};
+constexpr std::array<const char*, 5> kBenchStates{"missing", "held", "ready", "running", "stopping"};
 
 }  // namespace
 

@@ -1,11 +1,13 @@
 // Submits each night's job when it is due, once a night, whatever the clock or the daemon do.
 //
 // A night's name ("nightly 2026-11-25") is unique in the database, so asking again never runs it again: after a restart, a clock set back,
-// or a changed configuration. A night whose time passed while the daemon was off is still run within its `within_h` hours, then left out.
+// or a changed configuration. A night whose time passed while the daemon was off is still run within its `within_h` hours, then left out; one
+// whose time had passed when the daemon first read of it was not missed, and nobody expects a bench to start now.
 #pragma once
 
 #include <boost/asio/steady_timer.hpp>
 #include <functional>
+#include <map>
 #include <memory>
 
 #include "daemon/service/config.hpp"
@@ -13,8 +15,8 @@
 
 namespace midstick::service {
 
-/// The job that `night` asks for at `now_ms`; nothing when the last one is too long ago. Pure.
-std::optional<store::JobRequest> due_job(const NightConfig& night, const Config& config, store::UnixMs now_ms);
+/// The job that `night`, known since `known_ms`, asks for at `now_ms`; nothing when the last one is too long ago or was before. Pure.
+std::optional<store::JobRequest> due_job(const NightConfig& night, const Config& config, store::UnixMs known_ms, store::UnixMs now_ms);
 
 /// "nightly 2026-11-25"
 std::string night_name(const NightConfig& night, const Night& of);
@@ -27,9 +29,12 @@ class NightWatch {
   boost::asio::awaitable<void> run();
 
  private:
+  boost::asio::awaitable<std::optional<store::UnixMs>> known(const NightConfig& night);
+
   RecordsDesk& records_;
   std::function<void(std::int64_t)> on_submitted_;
   std::shared_ptr<const Config> config_;
+  std::map<std::string, store::UnixMs> known_;  // as the database has it
   boost::asio::steady_timer timer_;
 };
 

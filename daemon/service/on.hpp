@@ -1,10 +1,14 @@
 // Waits, without holding up the io thread, for work done on another executor.
 //
 // The coroutine goes on where it was; `work` runs on `executor` and what it gives comes back by value. An exception comes back too.
+// begin(): how the daemon starts coroutines of its own.
 #pragma once
+
+#include <spdlog/spdlog.h>
 
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/co_spawn.hpp>
+#include <boost/asio/io_context.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <optional>
 #include <type_traits>
@@ -22,6 +26,17 @@ boost::asio::awaitable<std::invoke_result_t<Work>> on(Executor executor, Work wo
   // Optional, since a coroutine's answer must have a default when it ends by an exception.
   auto answer = co_await boost::asio::co_spawn(executor, done_there(std::move(work)), boost::asio::use_awaitable);
   co_return std::move(*answer);
+}
+
+/// An exception that nobody expected ends the whole daemon: a half that went on would hold jobs as running for ever. Boards that hear
+/// nothing any more go safe by themselves, and what played is recovered at the next start.
+inline void begin(boost::asio::io_context& io, boost::asio::awaitable<void> coroutine) {
+  boost::asio::co_spawn(io, std::move(coroutine), [](const std::exception_ptr& unexpected) noexcept {
+    if (!unexpected) return;
+    spdlog::critical("the daemon has made a mistake and ends; boards go safe by themselves");
+    spdlog::shutdown();
+    std::rethrow_exception(unexpected);  // out of noexcept: std::terminate, which says what it was
+  });
 }
 
 }  // namespace midstick::service

@@ -54,11 +54,18 @@ asio::awaitable<void> RecordsDesk::try_again() {
 
 asio::awaitable<void> RecordsDesk::run() {
   for (;;) {
-    if (!state_.ready) co_await try_again();
+    if (!state_.ready && beginning_ == 0) co_await try_again();
     if (state_.ready && !waiting_.empty()) co_await save_waiting();
     timer_.expires_after(kTryAgain);
     co_await timer_.async_wait(asio::use_awaitable);
   }
+}
+
+asio::awaitable<Result<std::int64_t>> RecordsDesk::begin(std::int64_t job, const std::string& bench, store::UnixMs now) {
+  ++beginning_;
+  auto run = co_await ask([&](store::Records& r) { return r.begin(job, bench, now); });
+  --beginning_;
+  co_return run;
 }
 
 asio::awaitable<void> RecordsDesk::finish(Finished finished) {

@@ -59,6 +59,8 @@ class RecordsDesk {
     co_return answer;
   }
 
+  /// Records::begin(). Asked for by itself, since recovery must not run before the daemon knows which run it began.
+  boost::asio::awaitable<Result<std::int64_t>> begin(std::int64_t job, const std::string& bench, store::UnixMs now);
   /// Written now, or kept until it can be.
   boost::asio::awaitable<void> finish(Finished finished);
 
@@ -80,6 +82,7 @@ class RecordsDesk {
   DatabaseState state_;
   std::deque<Finished> waiting_;
   bool saving_{false};
+  int beginning_{0};
 };
 
 }  // namespace midstick::service

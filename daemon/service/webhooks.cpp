@@ -3,8 +3,6 @@
 #include <spdlog/spdlog.h>
 
 #include <algorithm>
-#include <boost/asio/co_spawn.hpp>
-#include <boost/asio/detached.hpp>
 #include <boost/asio/ip/tcp.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/use_awaitable.hpp>
@@ -13,6 +11,7 @@
 #include <nlohmann/json.hpp>
 
 #include "daemon/service/answers.hpp"
+#include "daemon/service/on.hpp"
 
 namespace midstick::service {
 namespace {
@@ -93,7 +92,7 @@ std::chrono::seconds pause_before(int n) {
 
 void tell(asio::io_context& io, const WebhookConfig& hook, const store::RunRow& run) {
   if (std::ranges::find(hook.on, run.verdict) == hook.on.end()) return;
-  asio::co_spawn(io, deliver(hook, run_answer(run).dump(), run.id), asio::detached);
+  begin(io, deliver(hook, run_answer(run).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace), run.id));
 }
 
 }  // namespace midstick::service

@@ -3,18 +3,18 @@
 #include <spdlog/spdlog.h>
 
 #include <algorithm>
-#include <boost/asio/co_spawn.hpp>
-#include <boost/asio/detached.hpp>
 #include <boost/asio/post.hpp>
 #include <boost/asio/redirect_error.hpp>
 #include <thread>
 #include <utility>
 
+#include "daemon/engine/bench_calibration.hpp"
 #include "daemon/service/answers.hpp"
 #include "daemon/service/live_tap.hpp"
 #include "daemon/service/prepare.hpp"
 #include "daemon/service/verdict_rows.hpp"
 #include "daemon/store/packed_file.hpp"
+#include "daemon/store/retention.hpp"
 
 namespace midstick::service {
 
@@ -55,6 +55,16 @@ void pack(const fs::path& folder, std::int64_t run) {
 /// Worth another try on the same or another bench: the bench's fault, not the controller's or a person's.
 bool is_the_bench(const Error& e) { return e.kind == ErrorKind::bench_missing || e.kind == ErrorKind::bench_unfit; }
 
+/// What a mistake of ours in playing or judging gives: that run ends, with a word on it, and not the whole daemon.
+template <class T, class What>
+Result<T> without_exception(What what) {
+  try {
+    return what();
+  } catch (const std::exception& e) {
+    return Error{ErrorKind::io, std::string("the daemon has made a mistake: ") + e.what()};
+  }
+}
+
 }  // namespace
 
 Work::Work(asio::io_context& io, RecordsDesk& records, Benches& benches, Signals signals)
@@ -90,6 +100,59 @@ void Work::wind_down() {
   look();
 }
 
+std::vector<std::string> Work::stop_benches() {
+  std::vector<std::string> told;
+  for (const auto& b : benches_.all())
+    if (stop_bench(b->config.name)) told.push_back(b->config.name);
+  for (const auto& [run, job] : in_hand_) stopped_.insert(job);
+  return told;
+}
+
+bool Work::stop_bench(const std::string& name) {
+  if (!benches_.stop(name)) return false;
+  stopped_.insert(benches_.find(name)->job);
+  return true;
+}
+
+void Work::stop_job(std::int64_t job) {
+  for (const auto& b : benches_.all())
+    if (b->job == job) stop_bench(b->config.name);
+  for (const auto& [run, of] : in_hand_)
+    if (of == job) stopped_.insert(job);
+}
+
+asio::awaitable<Result<int>> Work::cancel_queue(std::string why) {
+  cancel_all_ = {std::move(why), now_ms()};
+  co_return co_await cancel_waiting();
+}
+
+asio::awaitable<Result<int>> Work::cancel_waiting() {
+  const CancelAll all = *cancel_all_;
+  const bool settled = records_.state().unsaved == 0;  // a run that ended may still give its job back to the queue
+  auto count = co_await records_.ask([&](store::Records& r) -> Result<int> {
+    const auto queue = r.queue();
+    if (!queue) return queue.error();
+    int cancelled = 0;
+    for (const auto& job : *queue) {
+      if (job.submitted > all.until) continue;
+      const auto gone = r.cancel(job.id, all.why, now_ms());
+      if (!gone) return gone.error();
+      cancelled += *gone ? 1 : 0;
+    }
+    return cancelled;
+  });
+  if (count && settled && cancel_all_ && cancel_all_->until == all.until) cancel_all_.reset();
+  signals_.changed("jobs", "");
+  look();
+  co_return count;
+}
+
+std::vector<std::int64_t> Work::in_hand() const {
+  std::vector<std::int64_t> runs;
+  for (const auto& [run, job] : in_hand_) runs.push_back(run);
+  return runs;
+}
+
 asio::awaitable<void> Work::run() {
   constexpr std::chrono::seconds kLook{1};
   while (!winding_down_ || playing_ > 0) {
@@ -107,28 +170,35 @@ asio::awaitable<void> Work::run() {
 
 std::string Work::holds_all_back() const {
   if (winding_down_) return "the daemon's next start: it is stopping";
+  if (cancel_all_) return "nothing: it is cancelled as soon as the database is back";
   if (free_bytes_ < kLeastFreeBytes) return "room on the disk that keeps the runs";
   return "";
 }
 
 asio::awaitable<void> Work::begin_what_can() {
+  if (cancel_all_ && (records_.state().unsaved > 0 || !co_await cancel_waiting())) co_return;
   const auto expired = co_await records_.ask([](store::Records& r) { return r.expire(now_ms()); });
   if (expired)
     for (const auto id : *expired) signals_.changed("jobs", id_text(id));
   if (free_bytes_ < kLeastFreeBytes) co_return;
   auto queue = co_await records_.ask([](store::Records& r) { return r.queue(); });
-  if (!queue) co_return;
+  if (!queue || winding_down_ || cancel_all_) co_return;  // asked for while the database was
   for (const Assignment& a : dispatch(*queue, benches_.views())) {
     const auto job = std::ranges::find(*queue, a.job, &store::Job::id);
     auto bench = benches_.find(a.bench);
     bench->job = job->id;
     bench->stop = false;
     ++playing_;
-    asio::co_spawn(io_, play(std::move(bench), *job, config_), asio::detached);
+    service::begin(io_, play(std::move(bench), *job, config_));
   }
 }
 
-void Work::release(Bench& bench) {
+void Work::hold(Bench& bench, std::int64_t run, const Error& opened) {
+  bench.held = "run " + id_text(run) + ": " + opened.message;
+  spdlog::error("bench {} is held until a person releases it: {}", bench.config.name, bench.held);
+}
+
+void Work::come_free(Bench& bench) {
   bench.job = bench.run = 0;
   bench.progress = {};
   benches_.configure(config_->benches);  // what changed while it played
@@ -140,23 +210,29 @@ asio::awaitable<void> Work::play(std::shared_ptr<Bench> bench, store::Job job, s
   store::RunRow row;
   row.job = job.id, row.plan = job.request.plan, row.controller = job.request.controller, row.build = job.request.build;
   row.bench = bench->config.name, row.began = now_ms();
-  const auto run = co_await records_.ask([&](store::Records& r) { return r.begin(job.id, row.bench, row.began); });
+  const auto run = co_await records_.begin(job.id, row.bench, row.began);
   if (!run) {  // cancelled meanwhile, or the database went
-    release(*bench);
+    come_free(*bench);
+    stopped_.erase(job.id);
     --playing_;
     co_return;
   }
   row.id = bench->run = *run;
-  in_hand_.insert(row.id);
+  in_hand_[row.id] = job.id;
   signals_.changed("jobs", id_text(job.id));
   signals_.changed("runs", id_text(row.id));
   spdlog::info("run {}: job {}, plan {}, controller {}, build \"{}\", bench {}", row.id, job.id, row.plan, row.controller, row.build,
                row.bench);
-  auto played = co_await on(bench->thread.get_executor(), [&] { return play_there(bench, job, *config, row.id); });
-  release(*bench);
+  auto played = co_await on(bench->thread.get_executor(), [&] {
+    return without_exception<engine::PlayedRun>([&] { return play_there(bench, job, *config, row.id); });
+  });
   const std::int64_t id = row.id;
+  const std::optional<Error> ended = played ? played->cut_short : played.error();
+  if (ended && ended->kind == ErrorKind::stop_loop) hold(*bench, id, *ended);
+  come_free(*bench);
   co_await judge_and_keep(std::move(played), std::move(row), job.begun + 1 >= job.request.tries);
   in_hand_.erase(id);
+  stopped_.erase(job.id);
   --playing_;
   look();
 }
@@ -170,7 +246,13 @@ Result<engine::PlayedRun> Work::play_there(const std::shared_ptr<Bench>& on, con
   fs::create_directories(config.keep / "logs", failed);
   if (failed) return Error{ErrorKind::io, folder.string() + ": " + failed.message()};
   if (auto s = make_room(folder); !s) return s.error();
-  if (const auto* controller = config.controller(job.request.controller); controller && controller->prepare) {
+  if (bench.stop) return Error{ErrorKind::stopped, "stopped before anything was powered"};
+  const PlanConfig* plan = config.plan(job.request.plan);
+  if (!plan) return Error{ErrorKind::bad_file, "plan \"" + job.request.plan + "\" is not in the configuration any more"};
+  const ControllerConfig* controller = config.controller(job.request.controller);
+  if (!controller)  // without its prepare command, the verdict would be of whatever is on the chip
+    return Error{ErrorKind::bad_file, "controller \"" + job.request.controller + "\" is not in the configuration any more"};
+  if (controller->prepare) {
     const std::string port = bench.port.substr(bench.port.find(':') + 1);
     const fs::path log = config.keep / "logs" / ("prepare-" + id_text(run) + ".log");
     if (auto s =
@@ -178,8 +260,6 @@ Result<engine::PlayedRun> Work::play_there(const std::shared_ptr<Bench>& on, con
         !s)
       return s.error();
   }
-  const PlanConfig* plan = config.plan(job.request.plan);
-  if (!plan) return Error{ErrorKind::bad_file, "plan \"" + job.request.plan + "\" is not in the configuration any more"};
   engine::RunRequest request;
   request.plan = plan->file;
   request.document = job.request.document;
@@ -189,6 +269,7 @@ Result<engine::PlayedRun> Work::play_there(const std::shared_ptr<Bench>& on, con
   request.seed = job.request.seed;
   request.build = job.request.build;
   request.board = bench.config.board;
+  request.calibration = engine::kept_calibration(engine::board_name(bench.port, bench.config.board), config.keep);
   request.conditions = bench.config.conditions;
   request.on_notice = [run](const std::string& line) { spdlog::warn("run {}: {}", run, line); };
   LiveTap tap(bench.config.name, run);
@@ -221,7 +302,7 @@ asio::awaitable<void> Work::judge_and_keep(Result<engine::PlayedRun> played, sto
     const fs::path folder = played->folder.path();
     const auto cut_short = played->cut_short;
     auto outcome = co_await on(judges_.get_executor(), [&] {
-      auto judged = engine::judge_played(played.take());
+      auto judged = without_exception<engine::RunOutcome>([&] { return engine::judge_played(played.take()); });
       if (judged) pack(folder, row.id);
       return judged;
     });
@@ -240,7 +321,12 @@ asio::awaitable<void> Work::judge_and_keep(Result<engine::PlayedRun> played, sto
       }
     }
   }
+  if (finished.run.state != "complete") {
+    const fs::path folder = folder_of(row.id);  // reports and a capture, where it began at all
+    finished.run.bytes = co_await on(judges_.get_executor(), [&] { return store::folder_bytes(folder); });
+  }
   finished.run.ended = now_ms();
+  finished.again = finished.again && !stopped_.contains(row.job);
   spdlog::log(finished.run.verdict == "pass" ? spdlog::level::info : spdlog::level::warn, "run {}: {} {}: {}", row.id, finished.run.state,
               finished.run.verdict, finished.run.summary);
   co_await records_.finish(std::move(finished));

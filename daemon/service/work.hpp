@@ -2,15 +2,18 @@
 //
 // Lives on the io thread. A job goes: begun in the database, its controller prepared and the plan played on the bench's own thread, judged
 // on the pool (the bench is free again by then), kept in the database. A run's folder is KEEP/runs/ID. A bench that failed (missing, unfit,
-// prepare command) gives the job back to the queue while it has tries left; a person's stop ends it. Nothing is begun while the database
-// is away or the disk is nearly full.
+// prepare command) gives the job back to the queue while it has tries left; a person's stop ends it, also when the bench failed just
+// before, and so does an opened stop loop, which holds the bench besides. Nothing is begun while the database is away, the disk is nearly
+// full, or a person's stop is not yet in the database.
 #pragma once
 
 #include <boost/asio/io_context.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/thread_pool.hpp>
 #include <functional>
+#include <map>
 #include <memory>
+#include <optional>
 #include <set>
 
 #include "daemon/engine/run.hpp"
@@ -38,8 +41,16 @@ class Work {
   /// Stop every bench and begin nothing more; what played goes back to the queue.
   void wind_down();
 
+  // A person's stop. The flag is set at once, whatever the database does, and what is stopped is not tried again.
+  /// Names of the benches that played and were told to stop; what is judged just now is not tried again either.
+  std::vector<std::string> stop_benches();
+  bool stop_bench(const std::string& name);
+  void stop_job(std::int64_t job);
+  /// Cancels what waits now; how many. With an error it is done as soon as the database is back, and until then nothing begins.
+  boost::asio::awaitable<Result<int>> cancel_queue(std::string why);
+
   /// Runs that are played, judged or about to be kept: what is not in the database yet although it is on its way.
-  const std::set<std::int64_t>& in_hand() const { return in_hand_; }
+  std::vector<std::int64_t> in_hand() const;
   /// Why no job at all begins now, for a person; empty: nothing keeps them.
   std::string holds_all_back() const;
   std::int64_t free_bytes() const { return free_bytes_; }
@@ -52,7 +63,9 @@ class Work {
   boost::asio::awaitable<void> play(std::shared_ptr<Bench> bench, store::Job job, std::shared_ptr<const Config> config);
   boost::asio::awaitable<void> judge_and_keep(Result<engine::PlayedRun> played, store::RunRow row, bool last_try);
   Result<engine::PlayedRun> play_there(const std::shared_ptr<Bench>& on, const store::Job& job, const Config& config, std::int64_t run);
-  void release(Bench& bench);
+  boost::asio::awaitable<Result<int>> cancel_waiting();
+  void come_free(Bench& bench);
+  void hold(Bench& bench, std::int64_t run, const Error& opened);
 
   boost::asio::io_context& io_;
   RecordsDesk& records_;
@@ -62,7 +75,13 @@ class Work {
   boost::asio::thread_pool judges_, lookout_{1};  // the lookout asks for serial ports, however busy the judges are
   boost::asio::steady_timer timer_;
   int playing_{0};
-  std::set<std::int64_t> in_hand_;
+  std::map<std::int64_t, std::int64_t> in_hand_;  // job of each run
+  std::set<std::int64_t> stopped_;                // jobs, by a person
+  struct CancelAll {
+    std::string why;
+    store::UnixMs until;
+  };
+  std::optional<CancelAll> cancel_all_;  // asked for by a person, and not yet in the database
   bool winding_down_{false}, look_again_{false};
   std::int64_t free_bytes_{0};
 };

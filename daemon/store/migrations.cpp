@@ -65,6 +65,7 @@ const std::vector<Migration>& migrations() {
           "value DOUBLE PRECISION NOT NULL, uncertainty DOUBLE PRECISION, PRIMARY KEY (run, position))",
           "CREATE INDEX metric_by_name ON metric (name, run)",
       },
+      {"CREATE TABLE night (name TEXT PRIMARY KEY, known BIGINT NOT NULL)"},
   };
   return steps;
 }

@@ -98,6 +98,8 @@ class Records {
   /// The job of this night; nothing when there is none.
   Result<std::optional<Job>> night(const std::string& name);
   Result<std::vector<Job>> jobs(std::optional<JobState> state, std::int64_t before, int limit);
+  /// Since when a schedule of this name is known: the first time that this was asked, or now if that is earlier (the clock was set back).
+  Result<UnixMs> night_known(const std::string& name, UnixMs now);
   /// Every queued job, best first: priority, then id.
   Result<std::vector<Job>> queue();
   /// True when it was queued and is now cancelled; false when it had begun or ended.

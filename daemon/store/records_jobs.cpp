@@ -34,6 +34,15 @@ Result<std::optional<Job>> Records::night(const std::string& name) {
   return first(database_->query(select_jobs("WHERE night = $1"), {kept(name)}), job_of);
 }
 
+Result<UnixMs> Records::night_known(const std::string& name, UnixMs now) {
+  auto rows = database_->query(
+      "INSERT INTO night (name, known) VALUES ($1, $2) ON CONFLICT (name) DO UPDATE SET known = CASE WHEN night.known > excluded.known "
+      "THEN excluded.known ELSE night.known END RETURNING known",
+      {kept(name), now});
+  if (!rows) return rows.error();
+  return whole((*rows)[0][0]);
+}
+
 Result<std::vector<Job>> Records::jobs(std::optional<JobState> state, std::int64_t before, int limit) {
   if (limit < 1 || limit > 200) return refused("limit is " + std::to_string(limit) + "; expected 1 to 200");
   Narrowed narrowed{{std::int64_t{limit}}};

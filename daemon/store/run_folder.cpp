@@ -42,7 +42,7 @@ Result<RunFolder> RunFolder::create(const fs::path& path, const json& about) {
   const fs::path building = parent / ("." + path.filename().string() + "." + std::to_string(::getpid()) + ".new");
   fs::remove_all(building, error);
   if (!fs::create_directory(building, error)) return io_error(building, "cannot be created: " + error.message());
-  RunFolder folder(path, about.dump());
+  RunFolder folder(path, about.dump(-1, ' ', false, json::error_handler_t::replace));  // a path need not be UTF-8
   if (auto s = replace_file(building / "run.json", run_json(folder.about_, "incomplete")); !s) return s.error();
   fs::rename(building, path, error);  // replaces an empty folder, refuses any other
   if (error) {
@@ -54,7 +54,7 @@ Result<RunFolder> RunFolder::create(const fs::path& path, const json& about) {
   return folder;
 }
 
-Status RunFolder::write_plan(const json& document) const { return replace_file(path_ / "plan.json", document.dump(1) + "\n"); }
+Status RunFolder::write_plan(const json& document) const { return replace_file(path_ / "plan.json", document.dump(1, ' ', false, json::error_handler_t::replace) + "\n"); }
 
 Status RunFolder::write_capture(const capture::Capture& capture) const {
   return replace_file(path_ / "capture.json", capture_to_json(capture));

@@ -103,6 +103,7 @@ TEST_F(RunWithCalibration, RefusesAFileThatIsNone) {
 TEST(BenchCalibration, KeptForTheBoardIsFoundByItself) {
   EXPECT_EQ(engine::calibration_folder("a/b .."), fs::path("midstick-calibrations/a_b___"));
   EXPECT_EQ(engine::board_name("virtual:x.json", ""), "virtual");
+  EXPECT_EQ(engine::board_name("usb:2341:0042:7563", ""), "7563") << "also while it is not plugged in";
   EXPECT_EQ(engine::board_name("serial:/dev/null", ""), "") << "no USB device, so no serial number";
   EXPECT_EQ(engine::board_name("serial:/dev/null", "bench 2"), "bench 2");
 }

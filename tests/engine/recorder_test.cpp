@@ -16,12 +16,38 @@ link::BoardStatus status_at(std::int64_t ticks) {
 
 TEST(Recorder, ABoardFaultEndsTheRunAndNamesItsNumber) {
   Recorder r;
-  r.take(link::BoardEvent{{1000}, protocol::EventCode::fault, static_cast<std::uint16_t>(protocol::Fault::stop_loop_open)});
+  r.take(link::BoardEvent{{1000}, protocol::EventCode::fault, static_cast<std::uint16_t>(protocol::Fault::host_silent)});
   ASSERT_TRUE(r.trouble());
   EXPECT_EQ(r.trouble()->kind, ErrorKind::bench_unfit);
-  EXPECT_NE(r.trouble()->message.find("stop_loop_open, reason 2"), std::string::npos) << r.trouble()->message;
+  EXPECT_NE(r.trouble()->message.find("host_silent, reason "), std::string::npos) << r.trouble()->message;
   ASSERT_EQ(r.capture().events.size(), 1u);
   EXPECT_EQ(r.capture().events[0].kind, capture::EventKind::board_fault);
+}
+
+/// It is a person's act, or a broken wire: whoever tries a bench that failed once more must not try this one.
+TEST(Recorder, AnOpenedStopLoopIsToldFromABenchThatFailed) {
+  Recorder by_event, by_status, refused, shut_again;
+  by_event.take(link::BoardEvent{{1000}, protocol::EventCode::fault, static_cast<std::uint16_t>(protocol::Fault::stop_loop_open)});
+  EXPECT_EQ(by_event.trouble()->kind, ErrorKind::stop_loop);
+  EXPECT_NE(by_event.trouble()->message.find("stop_loop_open, reason 2"), std::string::npos) << by_event.trouble()->message;
+
+  by_status.take(link::BoardEvent{{5}, protocol::EventCode::started, 0});
+  auto s = status_at(10);  // the button let go before the status was made
+  s.mode = protocol::BoardMode::faulted, s.fault = protocol::Fault::stop_loop_open;
+  by_status.take(s);
+  EXPECT_EQ(by_status.trouble()->kind, ErrorKind::stop_loop);
+
+  auto open = status_at(1);
+  open.mode = protocol::BoardMode::faulted, open.fault = protocol::Fault::stop_loop_open, open.stop_loop_open = true;
+  refused.take(open);  // it was open before `start`
+  refused.take(link::Refused{protocol::Refusal::faulted, "start"});
+  EXPECT_EQ(refused.trouble()->kind, ErrorKind::stop_loop);
+
+  shut_again.take(open);
+  open.stop_loop_open = false;
+  shut_again.take(open);
+  shut_again.take(link::Refused{protocol::Refusal::late, "stimulate"});
+  EXPECT_EQ(shut_again.trouble()->kind, ErrorKind::bench_unfit) << "what was before this run is not why it ended";
 }
 
 TEST(Recorder, LossOnTheWireIsKeptAsASpanAndTheRunGoesOn) {

@@ -8,9 +8,10 @@ import { program } from "./workshop.mjs";
 const kFirst = spawnSync("chrt", ["--rr", "1", "true"]).status === 0 ? ["chrt", "--rr", "1"] : [];
 
 export class VirtualBench {
-  constructor(shop, name) {
+  /** `faults`: as midstick-virtual takes them, "stop-loop=8000:open". */
+  constructor(shop, name, faults = []) {
     Object.assign(this, { shop, name, link: join(shop.folder, `${name}.port`), truth: join(shop.folder, `${name}.csv`), at: 0, rest: "", edges: [] });
-    const [command, ...args] = [...kFirst, program("midstick-virtual"), "controller.json", "--link", this.link, "--truth", this.truth];
+    const [command, ...args] = [...kFirst, program("midstick-virtual"), "controller.json", "--link", this.link, "--truth", this.truth, ...faults.flatMap((fault) => ["--fault", fault])];
     this.process = shop.run(command, args);
   }
   plugged() { return this.shop.until(`${this.name} is plugged in`, () => /^\/dev\//m.test(this.process.said), 10000); }
