@@ -108,6 +108,7 @@ class SqliteDatabase final : public Database {
   std::string why_not_opened() const {
     for (const std::string& place : {std::filesystem::path(path_).parent_path().string(), path_})
       if (!place.empty() && ::access(place.c_str(), W_OK) != 0 && errno != ENOENT) return ": " + place + ": " + std::strerror(errno);
+    if (std::error_code ignored; opened_once_ && !std::filesystem::exists(path_, ignored)) return ": it is gone from its place";
     return "";
   }
 
