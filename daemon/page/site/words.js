@@ -27,6 +27,9 @@ export function when(iso, now = new Date()) {
   return `${day(at)} ${clock(at)}`;
 }
 
+/** "02:30:07": of something that has just been. */
+export const second = (at) => `${clock(at)}:${two(at.getSeconds())}`;
+
 /** For a title: to the second, with the zone. */
 export function exactly(iso) {
   const at = new Date(iso);

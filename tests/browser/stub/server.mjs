@@ -25,9 +25,10 @@ class Refusal extends Error {
 const missing = (what) => new Refusal(404, "Not found", `there is no ${what}`);
 
 export class Stub {
-  /** prefix: where the page lives, "/" at its end. token: what requests must carry. playMs: how long a run takes. */
+  /** prefix: where the page lives, "/" at its end. token: what requests must carry. playMs: how long a run takes. failing: the status that
+   * something before the daemon answers every request of the API with; 0: nothing is in between. */
   constructor({ prefix = "/", token = "", playMs = night.total_ms, world = new World() } = {}) {
-    Object.assign(this, { prefix, token, playMs, world, liveStalled: false, silent: false, requests: [], faults: [] });
+    Object.assign(this, { prefix, token, playMs, world, liveStalled: false, silent: false, failing: 0, requests: [], faults: [] });
     this.server = createServer((request, response) => this.#serve(request, response));
     this.sockets = new WebSocketServer({ noServer: true });
     this.server.on("upgrade", (request, socket, head) => this.#upgrade(request, socket, head));
@@ -38,7 +39,7 @@ export class Stub {
     await new Promise((done) => this.server.listen(port, "127.0.0.1", done));
     this.port = this.server.address().port;
     this.timer = setInterval(() => this.#play(), kLiveEveryMs);
-    return `http://127.0.0.1:${this.port}${this.prefix}`;
+    return (this.address = `http://127.0.0.1:${this.port}${this.prefix}`);
   }
 
   /** Gone as a killed daemon is: no goodbye. */
@@ -53,8 +54,9 @@ export class Stub {
     for (const socket of this.sockets.clients) this.#send(socket, { type: "changed", what, id });
   }
 
-  /** Queued jobs that fit an idle bench begin. */
+  /** Queued jobs that fit an idle bench begin; none while the store is away. */
   dispatch() {
+    if (this.world.store.state === "away") return this.changed("benches");
     for (const job of this.world.jobs.filter((j) => j.state === "queued").sort((a, b) => b.priority - a.priority || a.id - b.id)) {
       const bench = this.world.benches.find((b) => b.state === "ready" && (job.bench ? b.name === job.bench : job.labels.every((l) => b.labels.includes(l))));
       if (bench) this.world.begin(job, bench, this.playMs);
@@ -112,6 +114,8 @@ export class Stub {
     if (!url.pathname.startsWith(this.prefix)) return response.writeHead(404).end();
     const path = url.pathname.slice(this.prefix.length);
     if (!path.startsWith("api/")) return this.#file(path || "index.html", response);
+    // As a proxy before a daemon that is not there.
+    if (this.failing) return response.writeHead(this.failing).end();
     if (path === "api/1/session") return this.#sessions(request, response);
     const op = operation(request.method, `/${path}`);
     let body = "";
@@ -156,10 +160,12 @@ export class Stub {
 
   #stop(names) {
     const world = this.world, running = world.benches.filter((b) => b.state === "running" && (!names || names.includes(b.name)));
-    const queued = names ? [] : world.jobs.filter((j) => j.state === "queued");
+    const queued = names || world.store.state === "away" ? [] : world.jobs.filter((j) => j.state === "queued");
     for (const job of queued) Object.assign(job, { state: "cancelled", ended: new Date().toISOString(), note: "stopped with everything", waits_for: "" });
     for (const bench of running) world.end(bench, true);
     setTimeout(() => this.dispatch(), 0);
+    if (!names && world.store.state === "away")
+      throw new Refusal(503, "Store away", `Every bench was told to stop. What waits is cancelled as soon as the database is back, and nothing begins before that: ${world.store.detail}`);
     return { benches: running.map((b) => b.name), cancelled: queued.length };
   }
 

@@ -15,7 +15,7 @@ function lostAlarm() {
   const next = h("span", { id: "retry", "aria-hidden": "true" });
   const text = state.link === "lost"
     ? [h("p", {}, h("strong", {}, "No connection to the daemon"), " since ", since, ". What you see is from before."),
-      h("p", {}, "Benches go on without this page. A bench board drops pulses and controller power by itself when the daemon falls silent. Stop on this page may not reach it: have the stop loop at hand.")]
+      h("p", {}, "Benches go on without this page. A bench board drops pulses and controller power by itself when the daemon falls silent. Stop on this page does not reach it now; it is kept and sent when the daemon is back. Have the stop loop at hand.")]
     : [h("p", {}, h("strong", {}, "No live messages"), " since ", since, ". The daemon answers, so lists and Stop work; the live view stands still.")];
   return h("div", { class: state.link === "lost" ? "alarm bad" : "alarm", "data-alarm": state.link }, h("div", {}, text, h("p", {}, next)),
     h("button", { type: "button", "data-key": "try-now", onclick: connect }, "Try now"));
