@@ -169,6 +169,13 @@ export class Stub {
     return { benches: running.map((b) => b.name), cancelled: queued.length };
   }
 
+  #release(bench) {
+    if (bench.state !== "held") throw new Refusal(409, "Not held", `bench ${bench.name} is not held`);
+    Object.assign(bench, { state: "ready", detail: "" });
+    setTimeout(() => this.dispatch(), 0);
+    return { ...bench };
+  }
+
   #answer({ id, parts }, query, body) {
     const { world } = this;
     const found = (list, key, value, what) => list.find((item) => String(item[key]) === value) ?? (() => { throw missing(`${what} ${value}`); })();
@@ -185,6 +192,7 @@ export class Stub {
       case "tonight": return world.tonight();
       case "stop": return this.#stop(null);
       case "stop_bench": return this.#stop([found(world.benches, "name", parts[0], "bench").name]);
+      case "release_bench": return this.#release(found(world.benches, "name", parts[0], "bench"));
       case "jobs": return this.#page(world.jobs.filter((j) => !query.get("state") || j.state === query.get("state")), query);
       case "runs": return this.#page(world.runs.filter((r) => ["controller", "plan", "bench", "verdict"].every((k) => !query.get(k) || r[k] === query.get(k))), query);
       case "run": return run();

@@ -27,8 +27,8 @@ export class World {
 
   health() {
     const of = (state) => this.benches.filter((b) => b.state === state).length;
-    return { state: this.store.state === "ready" && of("missing") === 0 ? "ready" : "degraded", version: "0.1.0", now: iso(Date.now()), clock_zone: "Europe/Berlin", store: this.store,
-      benches: { ready: of("ready"), running: of("running"), missing: of("missing") }, queued: this.jobs.filter((j) => j.state === "queued").length };
+    return { state: this.store.state === "ready" && of("missing") + of("held") === 0 ? "ready" : "degraded", version: "0.1.0", now: iso(Date.now()), clock_zone: "Europe/Berlin", store: this.store,
+      benches: { ready: of("ready"), running: of("running"), held: of("held"), missing: of("missing") }, queued: this.jobs.filter((j) => j.state === "queued").length };
   }
 
   tonight() {
@@ -72,6 +72,13 @@ export class World {
     Object.assign(run, stopped ? { state: "incomplete", summary: "Stopped by a person.", ended: iso(Date.now()) } : { ...kFailed, ended: iso(Date.now()) });
     Object.assign(made, { state: "done", ended: iso(Date.now()), note: stopped ? "stopped" : "" });
     Object.assign(bench, { state: "ready", run: null, job: null, check: "", segment: 0, segments: 0, done_ms: 0, total_ms: 0, detail: "" });
+  }
+
+  /** Somebody opens the stop loop while a run plays: the run ends, and the bench is held. */
+  openLoop(bench) {
+    const run = bench.run;
+    this.end(bench, true);
+    Object.assign(bench, { state: "held", detail: `run ${run}: the bench board went safe during the run, 41.2 s after it began: the stop loop is open (stop_loop_open, reason 2)` });
   }
 
   trend(controller, plan, metric) {
