@@ -26,9 +26,10 @@ const missing = (what) => new Refusal(404, "Not found", `there is no ${what}`);
 
 export class Stub {
   /** prefix: where the page lives, "/" at its end. token: what requests must carry. playMs: how long a run takes. failing: the status that
-   * something before the daemon answers every request of the API with; 0: nothing is in between. */
-  constructor({ prefix = "/", token = "", playMs = night.total_ms, world = new World() } = {}) {
-    Object.assign(this, { prefix, token, playMs, world, liveStalled: false, silent: false, failing: 0, requests: [], faults: [] });
+   * something before the daemon answers every request of the API with; 0: nothing is in between. spikeUs: the width that every throttle
+   * pulse has instead. */
+  constructor({ prefix = "/", token = "", playMs = night.total_ms, world = new World(), biasUs = 0 } = {}) {
+    Object.assign(this, { prefix, token, playMs, world, biasUs, liveStalled: false, silent: false, failing: 0, spikeUs: null, requests: [], faults: [] });
     this.server = createServer((request, response) => this.#serve(request, response));
     this.sockets = new WebSocketServer({ noServer: true });
     this.server.on("upgrade", (request, socket, head) => this.#upgrade(request, socket, head));
@@ -82,7 +83,7 @@ export class Stub {
       } else if (!this.liveStalled) {
         const from = bench.done_ms - kLiveEveryMs, pulses = (f) => [0, 20, 40].map((d) => from + d).filter((ms) => ms < bench.done_ms).map((ms) => [ms, Number(f(ms).toFixed(2))]);
         const line = (name, side, f) => (this.silent ? { name, side, us: null, pulses: [] } : { name, side, us: Number(f(bench.done_ms).toFixed(2)), pulses: pulses(f) });
-        const lines = [line("throttle", "stick", (ms) => sticks(ms)[0]), line("steering", "stick", (ms) => sticks(ms)[1]), line("left", "output", (ms) => outputs(ms)[0]), line("right", "output", (ms) => outputs(ms)[1])];
+        const lines = [line("throttle", "stick", (ms) => this.spikeUs ?? sticks(ms)[0]), line("steering", "stick", (ms) => sticks(ms)[1]), line("left", "output", (ms) => outputs(ms)[0]), line("right", "output", (ms) => outputs(ms)[1])];
         for (const socket of this.sockets.clients) this.#send(socket, { type: "live", bench: bench.name, run: bench.run, check: bench.check, segment: bench.segment, segments: bench.segments, done_ms: bench.done_ms, total_ms: bench.total_ms, lines });
       }
     }
@@ -200,7 +201,7 @@ export class Stub {
       case "report": return report();
       case "file": return `a file of run ${run().id}: ${parts[1]}`;
       case "script": return { format: "midstick sticks 1", name: parts[1], moves: [{ hold: { throttle: 60, steering: 0 }, for_ms: 1200 }, { hold: { throttle: 0, steering: 0 }, for_ms: 400 }] };
-      case "pulses": return slice(run().id, Number(query.get("from_ms") ?? 0), Number(query.get("to_ms") ?? night.total_ms), Number(query.get("points") ?? 1000));
+      case "pulses": return slice(run().id, Number(query.get("from_ms") ?? 0), Number(query.get("to_ms") ?? night.total_ms), Number(query.get("points") ?? 1000), this.biasUs);
       case "metric_names": return [{ name: "neutral: left", unit: "us" }, { name: "latency: longest", unit: "ms" }];
       case "trend": return world.trend(query.get("controller"), query.get("plan"), query.get("metric"));
       case "job": return found(world.jobs, "id", parts[0], "job");
