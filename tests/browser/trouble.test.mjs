@@ -149,3 +149,41 @@ test("the header does not call a bench that plays ready: the daemon is", { timeo
   const page = await visit("#/tonight");
   await page.waitForFunction(() => document.querySelector("#state").textContent === "Daemon ready1 running1 ready1 queued");
 }));
+
+test("what could not be asked while the daemon was away is asked when it is back, on views without news of their own too", { timeout: 120_000 }, () => stage({}, async ({ stub, visit }) => {
+  for (const [route, there] of [["#/runs", 'form[aria-label="Filter"]'], ["#/trend", ".plot canvas"], ["#/runs/40/check/signal-loss", ".plot canvas"], ["#/plans", 'form[aria-label="Submit a plan"]']]) {
+    const page = await visit("#/nowhere", { expect: kAway });
+    await settled(page);
+    const port = stub.port;
+    await stub.close();
+    await page.locator("[data-alarm=lost]").waitFor();
+    await page.evaluate((to) => (location.hash = to), route);
+    await page.locator(".refusal").first().waitFor();
+    assert.equal(await page.locator(there).count(), 0, route);
+    await stub.open(port);
+    await page.locator(there).first().waitFor();
+    await page.waitForFunction(() => !document.querySelector(".refusal"));
+  }
+}));
+
+test("evidence that could not be read is read when the daemon is back", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
+  const page = await visit("#/runs/40/check/signal-loss", { expect: kAway });
+  await page.locator(".plot canvas").first().waitFor();
+  await settled(page);
+  const port = stub.port;
+  await stub.close();
+  await page.getByRole("button", { name: "Whole check" }).click();
+  await page.getByText("This cannot be shown: the daemon cannot be reached").waitFor();
+  await stub.open(port);
+  await page.waitForFunction(() => Number(document.querySelector(".evidence").dataset.to) - Number(document.querySelector(".evidence").dataset.from) > 5000);
+  assert.equal(await page.locator(".refusal").count(), 0);
+}));
+
+test("a stray pulse is drawn at the scale's end and called outside, not as a command that nobody gave", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
+  stub.spikeUs = 40;
+  playing(stub);
+  const page = await visit("#/bench/virtual%20bench");
+  await page.locator("[data-readout=throttle] .us", { hasText: "40.0 µs, outside" }).waitFor();
+  assert.equal(await page.locator("[data-readout=throttle] .value").textContent(), "\u2212120 %");
+  await picture(page, "stray-pulse");
+}));

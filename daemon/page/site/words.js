@@ -99,7 +99,7 @@ export function limits(limit, unitName) {
   return `${plain(low)} to ${plain(high)} ${unit(unitName)}`.trim();
 }
 
-/** The program's files write us for microseconds; people read µs. */
-export const micro = (text) => text.replace(/(\d) us\b/g, "$1 µs");
+/** The program's files write us, - and +- before numbers; people read µs, a true minus and ±. A date keeps its hyphens. */
+export const micro = (text) => text.replace(/(\d) us\b/g, "$1 µs").replace(/\+-(?=\d)/g, "\u00b1").replace(/(^|[\s(,:])-(?=\d)/g, "$1\u2212");
 
 export const count = (n, one, many = one + "s") => `${n} ${n === 1 ? one : many}`;

@@ -44,7 +44,7 @@ export function release(bench) {
     button.disabled = false;
     reset();
   } }, "Release this bench");
-  const asking = h("div", { class: "replay" }, caution.element, h("div", { class: "row" }, button));
+  const asking = h("div", { class: "replay release" }, caution.element, h("div", { class: "row" }, button));
   return {
     element: h("div", {}, asking, result),
     look(state) {
