@@ -1,7 +1,7 @@
 // Stop: always there, asks nothing, has a key of its own, and never pretends.
 import test, { after } from "node:test";
 import assert from "node:assert/strict";
-import { picture, settled } from "./browser.mjs";
+import { picture, screenshots, settled } from "./browser.mjs";
 import { closeBrowser, playing, stage } from "./stage.mjs";
 
 after(closeBrowser);
@@ -56,8 +56,8 @@ const kTriedOnceMs = 10_000; ///< it was given up silently after so long once
 const kGiveUp = /^Give this Stop up/;
 
 /** A page on a daemon that has gone since: { port, page }. */
-async function gone(stub, visit) {
-  const page = await visit("#/bench", { expect: kAway });
+async function gone(stub, visit, route = "#/bench", how = {}) {
+  const page = await visit(route, { expect: kAway, ...how });
   await settled(page);
   const port = stub.port;
   await stub.close();
@@ -97,13 +97,37 @@ test("a stop that waits is sent after the page was loaded anew, too", { timeout:
   assert.equal(stops(stub), 1, "and not once more");
 }));
 
+test("a stop that waits stays in sight, however far one scrolls, and leaves the button in reach", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
+  for (const how of [{}, { phone: true }]) {
+    const { page, port } = await gone(stub, visit, "#/runs", how);
+    await page.keyboard.press("F9");
+    await page.getByRole("button", { name: kGiveUp }).waitFor();
+    await page.evaluate(() => scrollTo(0, document.body.scrollHeight));
+    const [box, stop, height] = [await page.locator("#stopped").boundingBox(), await page.locator("#stop").boundingBox(), page.viewportSize().height];
+    assert.ok(await page.evaluate(() => scrollY) > height, "scrolled far");
+    assert.ok(box.y >= 0 && box.y + box.height <= height, `in sight: ${JSON.stringify(box)}`);
+    assert.ok(box.y + box.height <= stop.y || box.y >= stop.y + stop.height, "beside Stop");
+    await page.screenshot({ path: `${screenshots}/stop-not-reached-scrolled${how.phone ? "-phone" : ""}.png` });
+    await stub.open(port);
+    await page.locator("#stopped.done").waitFor();
+  }
+}));
+
+test("a stop is sent by a browser that keeps nothing, too", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
+  const page = await visit("#/runs");
+  await settled(page);
+  await page.evaluate(() => (Storage.prototype.setItem = Storage.prototype.removeItem = () => { throw new DOMException("no room", "QuotaExceededError"); }));
+  await page.keyboard.press("F9");
+  await page.locator("#stopped.done").waitFor();
+  assert.equal(stops(stub), 1);
+}));
+
 test("a stop that waits is given up by a button that says so, and is not sent then", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
   const { page, port } = await gone(stub, visit);
   await page.keyboard.press("F9");
   await page.getByRole("button", { name: kGiveUp }).click();
   await page.locator("#stopped", { hasText: /is given up and will not be sent\. This page has stopped nothing\. Open the stop loop/ }).waitFor();
   await stub.open(port);
-  await page.getByRole("button", { name: "Try now" }).click();
   await page.waitForFunction(() => !document.querySelector("[data-alarm=lost]"));
   await settled(page);
   assert.equal(stops(stub), 0);

@@ -73,9 +73,10 @@ TEST_F(PlayedOnce, SilencesAreTheGapsBetweenPulsesAndNotThoseThatThinningLeaves)
   const json whole = slice({}), few = slice({0, 1e12, 10});
   for (const char* name : {"throttle", "steering", "left", "right"}) {
     ASSERT_FALSE(line(whole, name)["thinned"]);
+    const json pulses = line(whole, name)["pulses"];
     json gaps = json::array();
     double last = 0;
-    for (const json& p : line(whole, name)["pulses"]) {
+    for (const json& p : pulses) {
       if (p[0].get<double>() - last > 100) gaps.push_back({last, p[0]});
       last = p[0];
     }

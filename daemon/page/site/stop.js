@@ -32,8 +32,12 @@ function hide() {
 
 function keep(at) {
   pressed = at;
-  if (at) sessionStorage.setItem(kKept, at.toISOString());
-  else sessionStorage.removeItem(kKept);
+  try {
+    if (at) sessionStorage.setItem(kKept, at.toISOString());
+    else sessionStorage.removeItem(kKept);
+  } catch {
+    // A browser that stores nothing, or no more: Stop goes out all the same.
+  }
   document.getElementById("stop").classList.toggle("pressed", at !== null);
 }
 

@@ -19,7 +19,7 @@ const seconds = (ms, span) => number(ms / 1000, span < 2000 ? 4 : span < 60_000 
 const failures = (spans) => spans.filter((s) => s.failing).map((s) => ({ from: s.begin.us / 1000, to: s.end.us / 1000, label: s.label })).sort((a, b) => a.from - b.from);
 
 function inSight(slice, outside) {
-  const columns = [{ head: "Line" }, { head: "Pulses in sight", kind: "num" }, { head: "Narrowest", kind: "num" }, { head: "Widest", kind: "num" }, { head: "Outside, and judged", kind: "num" }];
+  const columns = [{ head: "Line" }, { head: "Pulses in sight", kind: "num" }, { head: "Narrowest", kind: "num" }, { head: "Widest", kind: "num" }, { head: "Marked outside", kind: "num" }];
   const rows = slice.lines.map((line) => {
     const widths = line.pulses.map(([, us]) => us);
     const low = widths.reduce((a, b) => Math.min(a, b), Infinity), high = widths.reduce((a, b) => Math.max(a, b), -Infinity);
