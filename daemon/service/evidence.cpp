@@ -25,16 +25,17 @@ using nlohmann::json;
 constexpr double kLongestBandMs = 20'000;  ///< what is allowed is worked out for a slice up to this long: it costs more than pulses
 constexpr double kInputUs = 4;             ///< what a controller may misread an input by, as the checks' default input_us
 
-constexpr double kSilentMs = 100;          ///< a gap this long is told as silence: some signal is missing at any frame rate of the trade
+constexpr double kSilentMs = 100;  ///< a gap this long is told as silence: some signal is missing at any frame rate of the trade
 
 /// How far beyond the band a check lets a width be; nothing for a check that judges no widths by the spec (times, steps, rhythms).
 std::optional<double> tolerance_us(const script::PlannedCheck& check) {
   // By the spec's own safe widths, which are in the band.
   if (check.kind == "signal-loss") return 0;
-  static const std::set<std::string> by_width{"neutral", "static-mix", "mid-pulse", "torn-value", "random-sticks", "receiver", "host-port", "soak"};
+  static const std::set<std::string> by_width{"neutral",       "static-mix", "mid-pulse", "torn-value",
+                                              "random-sticks", "receiver",   "host-port", "soak"};
   if (!by_width.contains(check.kind)) return {};
   // Where single pulses have a wider bound than their mean, the wider: no pulse that the check lets pass may look wrong.
-  return std::max(judge::param(check, "tolerance_us"), judge::param_or(check, "width_noise_us", 0));
+  return std::max(judge::param_or(check, "tolerance_us", 0), judge::param_or(check, "width_noise_us", 0));
 }
 
 double rounded(double value, double step) { return std::round(value / step) * step; }
@@ -142,8 +143,7 @@ class Slicer {
     return {{{"name", plan_.spec.left.name}, {"band", left}}, {{"name", plan_.spec.right.name}, {"band", right}}};
   }
 
-  void add_band(const judge::Traffic& traffic, const judge::Envelope& envelope, double beyond, judge::Side side,
-                json& band) const {
+  void add_band(const judge::Traffic& traffic, const judge::Envelope& envelope, double beyond, judge::Side side, json& band) const {
     for (const Pulse& p : traffic.output(side).within(begin_, end_))
       if (const auto allowed = envelope.at(p)) {
         const auto hull = allowed->hull(side);
