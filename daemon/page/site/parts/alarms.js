@@ -75,7 +75,7 @@ function drawToken(problem) {
 
 export function begin() {
   const alarms = document.getElementById("alarms");
-  alarms.before(h("div", { id: "stopped", class: "off" })); // on its own, so that it can stay in sight however far one scrolls
+  alarms.before(h("div", { id: "stopped", class: "off", role: "region", "aria-label": "Stop" })); // on its own, so that it can stay in sight however far one scrolls
   alarms.append(...["alarm-token", "alarm-link", "alarm-benches", "alarm-health"].map((id) => h("div", { id })));
   let last = state.link;
   news.on("link", () => {
