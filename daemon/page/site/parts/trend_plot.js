@@ -83,7 +83,7 @@ export function trendPlot(t) {
   const axis = { stroke: colour("soft"), grid: { stroke: colour("grid"), width: 1 }, ticks: { stroke: colour("line"), width: 1, size: 5 }, font: "12px system-ui, sans-serif" };
   let u = null, watch = null;
   const make = () => new uPlot({
-    width: box.clientWidth, height: kHigh, padding: [10, 16, 0, 0], legend: { show: false },
+    width: box.clientWidth, height: kHigh, padding: [10, 24, 0, 0], legend: { show: false },
     axes: [{ ...axis, size: 46, values: (_, marks, a, b, step) => timeMarks(marks, step) },
       { ...axis, size: 88, values: (_, marks, a, b, step) => marks.map((m) => `${number(m, decimals(step))} ${unit(t.unit)}`.trim()) }],
     scales: { x: { time: true, range: () => [x[0] - pad, x.at(-1) + pad] }, y: { range: () => [low - room, high + room] } },
