@@ -2,11 +2,16 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <nlohmann/json.hpp>
+#include <optional>
+#include <set>
 #include <span>
+#include <vector>
 
 #include "daemon/judge/envelope.hpp"
 #include "daemon/judge/esc_log.hpp"
+#include "daemon/judge/sticks.hpp"
 #include "daemon/script/load.hpp"
 #include "daemon/store/run_folder.hpp"
 
@@ -19,6 +24,19 @@ using nlohmann::json;
 
 constexpr double kLongestBandMs = 20'000;  ///< what is allowed is worked out for a slice up to this long: it costs more than pulses
 constexpr double kInputUs = 4;             ///< what a controller may misread an input by, as the checks' default input_us
+
+constexpr double kSilentMs = 100;  ///< a gap this long is told as silence: some signal is missing at any frame rate of the trade
+
+/// How far beyond the band a check lets a width be; nothing for a check that judges no widths by the spec (times, steps, rhythms).
+std::optional<double> tolerance_us(const script::PlannedCheck& check) {
+  // By the spec's own safe widths, which are in the band.
+  if (check.kind == "signal-loss") return 0;
+  static const std::set<std::string> by_width{"neutral",       "static-mix", "mid-pulse", "torn-value",
+                                              "random-sticks", "receiver",   "host-port", "soak"};
+  if (!by_width.contains(check.kind)) return {};
+  // Where single pulses have a wider bound than their mean, the wider: no pulse that the check lets pass may look wrong.
+  return std::max(judge::param_or(check, "tolerance_us", 0), judge::param_or(check, "width_noise_us", 0));
+}
 
 double rounded(double value, double step) { return std::round(value / step) * step; }
 
@@ -51,13 +69,13 @@ class Slicer {
   json line(const script::ControllerPin& pin, const char* side, const std::vector<capture::Edge>& edges) const {
     const judge::PulseTrain train(edges, pin.line_no, capture_.begin, capture_.end);
     const auto pulses = train.within(begin_, end_);
-    json list = json::array();
+    json list = json::array(), silent = silences(pulses);
     const bool thinned = static_cast<int>(pulses.size()) > slice_.points;
     if (!thinned)
       for (const Pulse& p : pulses) list.push_back(pair(p));
     else
       thin(pulses, list);
-    return {{"name", pin.name}, {"side", side}, {"thinned", thinned}, {"pulses", std::move(list)}};
+    return {{"name", pin.name}, {"side", side}, {"thinned", thinned}, {"pulses", std::move(list)}, {"silent", std::move(silent)}};
   }
 
   /// Of each stretch the narrowest and the widest, so that an outlier is never lost from sight.
@@ -74,13 +92,37 @@ class Slicer {
     }
   }
 
+  /// Known only before thinning, which leaves gaps of its own. Of too many the longest.
+  json silences(std::span<const Pulse> pulses) const {
+    std::vector<std::pair<double, double>> found;
+    double last = slice_.from_ms;
+    const auto until = [&](double ms) {
+      if (ms - last > kSilentMs) found.emplace_back(last, ms);
+      last = ms;
+    };
+    for (const Pulse& p : pulses) until(ms_of(p.rise));
+    until(slice_.to_ms);
+    if (const auto most = static_cast<std::size_t>(slice_.points); found.size() > most) {
+      std::ranges::stable_sort(found, std::ranges::greater(), [](const auto& s) { return s.second - s.first; });
+      found.resize(most);
+      std::ranges::sort(found);
+    }
+    json out = json::array();
+    for (const auto& [from, to] : found) out.push_back({rounded(from, 0.001), rounded(to, 0.001)});
+    return out;
+  }
+
   json segments() const {
     json out = json::array();
-    for (const auto& s : capture_.segments)
-      if (s.end > begin_ && s.begin < end_)
-        out.push_back({{"check", plan_.checks[static_cast<std::size_t>(s.check)].name},
-                       {"from_ms", rounded(ms_of(s.begin), 0.001)},
-                       {"to_ms", rounded(ms_of(s.end), 0.001)}});
+    for (const auto& s : capture_.segments) {
+      if (s.end <= begin_ || s.begin >= end_) continue;
+      const auto& check = plan_.checks[static_cast<std::size_t>(s.check)];
+      const auto tolerance = tolerance_us(check);
+      out.push_back({{"check", check.name},
+                     {"from_ms", rounded(ms_of(s.begin), 0.001)},
+                     {"to_ms", rounded(ms_of(s.end), 0.001)},
+                     {"tolerance_us", tolerance ? json(*tolerance) : json()}});
+    }
     return out;
   }
 
@@ -90,19 +132,22 @@ class Slicer {
     if (!wiring || slice_.to_ms - slice_.from_ms > kLongestBandMs) return json::array();
     for (const auto& s : capture_.segments) {
       if (s.end <= begin_ || s.begin >= end_) continue;
-      const judge::Context context{plan_, plan_.checks[static_cast<std::size_t>(s.check)], capture_, {s}, 1};
+      const auto& check = plan_.checks[static_cast<std::size_t>(s.check)];
+      const judge::Context context{plan_, check, capture_, {s}, 1};
       const judge::Traffic traffic(context, s, *wiring);
-      const judge::Envelope envelope(plan_, traffic, plan_.frame.period_us / 1e3, kInputUs);
-      add_band(traffic, envelope, judge::Side::left, left), add_band(traffic, envelope, judge::Side::right, right);
+      const double frame_ms = (check.script ? check.script->frame : plan_.frame).period_us / 1e3;
+      const judge::Envelope envelope(plan_, traffic, frame_ms, judge::param_or(check, "input_us", kInputUs));
+      const double beyond = tolerance_us(check).value_or(0);
+      add_band(traffic, envelope, beyond, judge::Side::left, left), add_band(traffic, envelope, beyond, judge::Side::right, right);
     }
     return {{{"name", plan_.spec.left.name}, {"band", left}}, {{"name", plan_.spec.right.name}, {"band", right}}};
   }
 
-  void add_band(const judge::Traffic& traffic, const judge::Envelope& envelope, judge::Side side, json& band) const {
+  void add_band(const judge::Traffic& traffic, const judge::Envelope& envelope, double beyond, judge::Side side, json& band) const {
     for (const Pulse& p : traffic.output(side).within(begin_, end_))
       if (const auto allowed = envelope.at(p)) {
         const auto hull = allowed->hull(side);
-        band.push_back({rounded(ms_of(p.rise), 0.001), rounded(hull.low, 0.01), rounded(hull.high, 0.01)});
+        band.push_back({rounded(ms_of(p.rise), 0.001), rounded(hull.low - beyond, 0.01), rounded(hull.high + beyond, 0.01)});
       }
   }
 

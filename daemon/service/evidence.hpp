@@ -1,4 +1,5 @@
-// Slices of a stored run for the page: pulses of every line, what the mixer spec allows, what the ESC makes of them.
+// Slices of a stored run for the page: pulses of every line and its silences, what the mixer spec and the check's tolerance allow, what the
+// ESC makes of them.
 //
 // A capture is large and is asked for many times while somebody zooms, so the newest few stay in memory. Safe to call from several threads;
 // blocks (reads files, decompresses). Error{bad_file}: the run has no capture (any more).

@@ -1,6 +1,7 @@
 #include "daemon/service/histories.hpp"
 
 #include <algorithm>
+#include <map>
 #include <nlohmann/json.hpp>
 #include <set>
 #include <tuple>
@@ -14,6 +15,8 @@ namespace midstick::service {
 namespace {
 
 using nlohmann::json;
+
+constexpr int kLookBack = 20;  ///< runs; a check that none of them judged counts as one without an earlier run
 
 /// "check: measure", as rows_of() puts it together.
 trend::Metric metric_of(const store::Records::Series& series, const std::string& controller, const std::string& plan) {
@@ -47,6 +50,33 @@ Result<trend::Trend> judged(store::Records& records, const std::string& controll
   for (const auto& s : *all) history.metrics.push_back(metric_of(s, controller, plan));
   if (history.metrics.empty()) return trend::Trend{};
   return trend::analyse(history, {});
+}
+
+struct Earlier {
+  std::int64_t run;
+  std::string verdict;
+};
+
+/// For each of `checks` the last run before `run` that judged it. Of the same bench: another bench's board, wiring and supply are other
+/// reasons to fail. A run that left a check out, or could not judge it, says nothing of it.
+Status look_back(store::Records& records, const store::RunRow& run, std::map<std::string, std::optional<Earlier>>& checks) {
+  store::RunFilter filter;
+  filter.controller = run.controller, filter.plan = run.plan, filter.bench = run.bench, filter.before = run.id, filter.limit = kLookBack;
+  const auto earlier = records.runs(filter);
+  if (!earlier) return earlier.error();
+  auto open = checks.size();
+  for (auto r = earlier->begin(); r != earlier->end() && open > 0; ++r) {
+    if (r->state != "complete") continue;
+    const auto rows = records.checks(r->id);
+    if (!rows) return rows.error();
+    for (const auto& c : *rows) {
+      const auto wanted = checks.find(c.name);
+      if (wanted == checks.end() || wanted->second || (c.verdict != "pass" && c.verdict != "fail")) continue;
+      wanted->second = Earlier{r->id, c.verdict};
+      --open;
+    }
+  }
+  return Ok{};
 }
 
 }  // namespace
@@ -98,28 +128,24 @@ Result<json> drifts(store::Records& records, const std::string& controller, cons
 Result<json> broke(store::Records& records, const store::RunRow& run) {
   auto now = records.checks(run.id);
   if (!now) return now.error();
-  store::RunFilter earlier;
-  earlier.controller = run.controller, earlier.plan = run.plan, earlier.before = run.id, earlier.limit = 20;
-  auto before = records.runs(earlier);
-  if (!before) return before.error();
-  std::set<std::string> passed;
-  const auto last = std::ranges::find(*before, std::string("complete"), &store::RunRow::state);
-  if (last != before->end()) {
-    auto checks = records.checks(last->id);
-    if (!checks) return checks.error();
-    for (const auto& c : *checks)
-      if (c.verdict == "pass") passed.insert(c.name);
-  }
-  json out = json::array();
+  std::map<std::string, std::optional<Earlier>> failing;
   for (const auto& c : *now)
-    if (c.verdict == "fail")
-      out.push_back({{"run", run.id},
-                     {"controller", run.controller},
-                     {"build", run.build},
-                     {"check", c.name},
-                     {"summary", c.summary},
-                     {"cause", c.cause},
-                     {"new", passed.contains(c.name)}});
+    if (c.verdict == "fail") failing[c.name];
+  if (const auto found = look_back(records, run, failing); !found) return found.error();
+  json out = json::array();
+  for (const auto& c : *now) {
+    if (c.verdict != "fail") continue;
+    const auto& before = failing[c.name];
+    out.push_back({{"run", run.id},
+                   {"controller", run.controller},
+                   {"build", run.build},
+                   {"check", c.name},
+                   {"summary", c.summary},
+                   {"cause", c.cause},
+                   {"new", before && before->verdict == "pass"},
+                   {"before", before ? before->verdict : "none"},
+                   {"before_run", before ? json(before->run) : json()}});
+  }
   return out;
 }
 

@@ -19,7 +19,8 @@ Result<std::optional<nlohmann::json>> trend_answer(store::Records& records, cons
 /// Every metric of a controller's plan that drifts, as Drift of the API.
 Result<nlohmann::json> drifts(store::Records& records, const std::string& controller, const std::string& plan);
 
-/// Checks that failed in a run, as Tonight's "broke"; `new`: it passed in the last complete run before of that controller and plan.
+/// Checks that failed in a run, as Tonight's "broke", with what each was in the last run before that judged it, of the same controller,
+/// plan and bench.
 Result<nlohmann::json> broke(store::Records& records, const store::RunRow& run);
 
 /// Checks that are quarantined for the builds of these runs, as Tonight's "quarantined".

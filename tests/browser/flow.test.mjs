@@ -89,9 +89,10 @@ test("submit, watch live, open a failing check, zoom, replay, stop", { timeout: 
   try {
     const { page, leave } = await visit(browser, url, { storage: process.env.MIDSTICK_TOKEN ? { "midstick-token": process.env.MIDSTICK_TOKEN } : {} });
     await submit(page);
+    // Read first: on a busy machine the run is over before it has been watched.
+    const run = await page.locator("a[data-key=playing]").getAttribute("href");
     await watchLive(page);
     await picture(page, "flow-live");
-    const run = await page.locator("a[data-key=playing]").getAttribute("href");
     await page.getByText("Ready, and idle").waitFor({ timeout: kLongMs });
     await page.goto(new URL(run, url).href);
     await page.locator(".verdict.fail").waitFor({ timeout: kLongMs });

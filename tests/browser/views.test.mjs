@@ -52,6 +52,13 @@ for (const [mode, how] of Object.entries(kModes)) {
       assert.deepEqual(await rules(page), [], `${name}: accessibility`);
       await picture(page, `${name}-${mode}`);
     }
+    stub.world.openLoop(stub.world.benches[0]);
+    stub.changed("benches");
+    await page.evaluate((to) => (location.hash = to), kViews.bench);
+    await page.getByRole("button", { name: "Release this bench" }).click();
+    assert.deepEqual(await sideways(page), { scroll: 0, wide: [] }, "bench-held: nothing sticks out");
+    assert.deepEqual(await rules(page), [], "bench-held: accessibility");
+    await picture(page, `bench-held-${mode}`);
   }));
 }
 

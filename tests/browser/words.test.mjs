@@ -49,4 +49,5 @@ test("sizes and counts", () => {
   assert.deepEqual([999, 4_102_000, 182_000_000_000].map(bytes), ["999 B", "4.1 MB", "182 GB"]);
   assert.deepEqual([count(1, "run"), count(2, "run")], ["1 run", "2 runs"]);
   assert.equal(micro("left 1000.0 us, of us"), "left 1000.0 µs, of us");
+  assert.equal(micro("off by -5.5 us (-3 to 5, +-8 us) on 2026-11-25, static-mix 1-2"), "off by \u22125.5 µs (\u22123 to 5, \u00b18 µs) on 2026-11-25, static-mix 1-2");
 });

@@ -208,3 +208,24 @@ test("on a phone the menu opens above Stop, and closes on a choice or Escape", {
   await page.getByRole("heading", { name: "Calibration" }).waitFor();
   assert.equal(await rail.isVisible(), false);
 }));
+
+test("what broke says since when, or that no earlier run on this bench tells", { timeout: 60_000 }, () => stage({}, async ({ visit }) => {
+  const page = await visit("#/tonight");
+  const of = (check) => page.locator(".list li", { has: page.getByRole("link", { name: check, exact: true }) }).locator(".tag");
+  await of("signal-loss").waitFor();
+  assert.equal(await of("signal-loss").textContent(), "new since run 38, which passed");
+  assert.equal(await of("random-sticks").textContent(), "failed before too");
+  assert.equal(await of("plausibility").textContent(), "no earlier run on this bench");
+  assert.doesNotMatch(await page.locator("main").textContent(), /\d us\b|[\s(]-\d/, "micro and minus as people write them");
+  await of("signal-loss").getByRole("link").click();
+  await page.getByRole("heading", { name: "Run 38" }).waitFor();
+}));
+
+test("the command that calibrates a bench is one that the program takes", { timeout: 60_000 }, () => stage({}, async ({ visit }) => {
+  const page = await visit("#/calibration");
+  await page.locator(".cards .card").first().waitFor();
+  const card = (name) => page.locator(`.card[aria-label="${name}"]`);
+  assert.deepEqual(await page.locator(".cards pre").allTextContents(), ["midstick calibrate --bench serial:/dev/ttyACM0", "midstick calibrate --bench serial:/dev/midstick/2341:0042:95530343834351E0F1A2"]);
+  assert.match(await card("hall bench").textContent(), /Where there is no \/dev\/midstick, ls -l \/dev\/serial\/by-id shows the port, to be given as serial:PORT\./);
+  assert.match(await card("virtual bench").textContent(), /no errors of its own to calibrate/);
+}));

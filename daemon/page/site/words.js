@@ -27,6 +27,9 @@ export function when(iso, now = new Date()) {
   return `${day(at)} ${clock(at)}`;
 }
 
+/** "02:30:07": of something that has just been. */
+export const second = (at) => `${clock(at)}:${two(at.getSeconds())}`;
+
 /** For a title: to the second, with the zone. */
 export function exactly(iso) {
   const at = new Date(iso);
@@ -96,7 +99,7 @@ export function limits(limit, unitName) {
   return `${plain(low)} to ${plain(high)} ${unit(unitName)}`.trim();
 }
 
-/** The program's files write us for microseconds; people read µs. */
-export const micro = (text) => text.replace(/(\d) us\b/g, "$1 µs");
+/** The program's files write us, - and +- before numbers; people read µs, a true minus and ±. A date keeps its hyphens. */
+export const micro = (text) => text.replace(/(\d) us\b/g, "$1 µs").replace(/\+-(?=\d)/g, "\u00b1").replace(/(^|[\s(,:])-(?=\d)/g, "$1\u2212");
 
 export const count = (n, one, many = one + "s") => `${n} ${n === 1 ? one : many}`;

@@ -3,9 +3,10 @@ import { readFileSync } from "node:fs";
 
 export const night = JSON.parse(readFileSync(new URL("night.json", import.meta.url), "utf8"));
 
-const kFrameMs = 20, kLateMs = 12, kBandMostMs = 20_000;
+const kFrameMs = 20, kLateMs = 12, kBandMostMs = 20_000, kSilentMs = 100;
+const kTolerance = { neutral: 15, "static-mix": 10, "mid-pulse": 15, "torn-value": 50, "random-sticks": 15, receiver: 30, "signal-loss": 0 }; ///< us, by kind
 const losses = night.checks.filter((c) => ["signal-loss", "receiver"].includes(c.name)).flatMap((c) => c.evidence.map((e) => ({ from: e.from_ms, to: e.to_ms })));
-const segments = night.checks.flatMap((c) => c.played.map(([from, to]) => ({ check: c.name, from_ms: from, to_ms: to }))).sort((a, b) => a.from_ms - b.from_ms);
+const segments = night.checks.flatMap((c) => c.played.map(([from, to]) => ({ check: c.name, from_ms: from, to_ms: to, tolerance_us: kTolerance[c.kind] ?? null }))).sort((a, b) => a.from_ms - b.from_ms);
 
 const round = (value, step) => Math.round(value / step) * step;
 const wobble = (n) => (((n * 2654435761) >>> 0) % 1000) / 1000 - 0.5;
@@ -43,6 +44,12 @@ function thin(list, most) {
   return { pulses: kept, thinned: true };
 }
 
+/** Where no pulse began for more than 100 ms, told before thinning. */
+function silences(list, from, to) {
+  const edges = [from, ...list.map(([ms]) => ms), to];
+  return edges.slice(1).map((ms, i) => [edges[i], ms]).filter(([a, b]) => b - a > kSilentMs);
+}
+
 /** Outputs keep their last value while a loss lasts, as the faulty build does; half a second of that is allowed. */
 function output(side) {
   return (ms, n) => {
@@ -55,8 +62,8 @@ function band(side, list) {
   return list.map(([ms]) => {
     const l = loss(ms);
     if (l && ms - l.from > 500) return [ms, 1495, 1505];
-    const middle = outputs(l ? l.from : ms)[side];
-    return [ms, Number((middle - 10).toFixed(2)), Number((middle + 10).toFixed(2))];
+    const middle = outputs(l ? l.from : ms)[side], half = 10 + (segments.find((s) => ms >= s.from_ms && ms < s.to_ms)?.tolerance_us ?? 0);
+    return [ms, Number((middle - half).toFixed(2)), Number((middle + half).toFixed(2))];
   });
 }
 
@@ -70,13 +77,17 @@ function escStates(side, from, to) {
   return states;
 }
 
-export function slice(run, from = 0, to = night.total_ms, points = 1000) {
+/** `biasUs`: how far both outputs are off all the time. */
+export function slice(run, from = 0, to = night.total_ms, points = 1000, biasUs = 0) {
   to = Math.min(to, night.total_ms);
   from = Math.min(from, to);
-  const line = (name, side, shift, width, silent) => ({ name, side, ...thin(pulses(from, to, shift, width, silent), points) });
+  const line = (name, side, shift, width, silent) => {
+    const all = pulses(from, to, shift, width, silent);
+    return { name, side, ...thin(all, points), silent: silences(all, from, to) };
+  };
   const lost = (ms) => Boolean(loss(ms));
   const lines = [line("throttle", "stick", 0, (ms) => sticks(ms)[0], lost), line("steering", "stick", 2.5, (ms) => sticks(ms)[1], lost),
-    line("left", "output", 6, output(0), () => false), line("right", "output", 6.01, output(1), () => false)];
+    ...["left", "right"].map((name, i) => line(name, "output", 6 + i / 100, (ms, n) => output(i)(ms, n) + biasUs, () => false))];
   const held = to - from <= kBandMostMs;
   const side = (name) => ["left", "right"].indexOf(name);
   return {

@@ -25,9 +25,11 @@ class Refusal extends Error {
 const missing = (what) => new Refusal(404, "Not found", `there is no ${what}`);
 
 export class Stub {
-  /** prefix: where the page lives, "/" at its end. token: what requests must carry. playMs: how long a run takes. */
-  constructor({ prefix = "/", token = "", playMs = night.total_ms, world = new World() } = {}) {
-    Object.assign(this, { prefix, token, playMs, world, liveStalled: false, silent: false, requests: [], faults: [] });
+  /** prefix: where the page lives, "/" at its end. token: what requests must carry. playMs: how long a run takes. failing: the status that
+   * something before the daemon answers every request of the API with; 0: nothing is in between. spikeUs: the width that every throttle
+   * pulse has instead. */
+  constructor({ prefix = "/", token = "", playMs = night.total_ms, world = new World(), biasUs = 0 } = {}) {
+    Object.assign(this, { prefix, token, playMs, world, biasUs, liveStalled: false, silent: false, failing: 0, spikeUs: null, requests: [], faults: [] });
     this.server = createServer((request, response) => this.#serve(request, response));
     this.sockets = new WebSocketServer({ noServer: true });
     this.server.on("upgrade", (request, socket, head) => this.#upgrade(request, socket, head));
@@ -38,7 +40,7 @@ export class Stub {
     await new Promise((done) => this.server.listen(port, "127.0.0.1", done));
     this.port = this.server.address().port;
     this.timer = setInterval(() => this.#play(), kLiveEveryMs);
-    return `http://127.0.0.1:${this.port}${this.prefix}`;
+    return (this.address = `http://127.0.0.1:${this.port}${this.prefix}`);
   }
 
   /** Gone as a killed daemon is: no goodbye. */
@@ -53,8 +55,9 @@ export class Stub {
     for (const socket of this.sockets.clients) this.#send(socket, { type: "changed", what, id });
   }
 
-  /** Queued jobs that fit an idle bench begin. */
+  /** Queued jobs that fit an idle bench begin; none while the store is away. */
   dispatch() {
+    if (this.world.store.state === "away") return this.changed("benches");
     for (const job of this.world.jobs.filter((j) => j.state === "queued").sort((a, b) => b.priority - a.priority || a.id - b.id)) {
       const bench = this.world.benches.find((b) => b.state === "ready" && (job.bench ? b.name === job.bench : job.labels.every((l) => b.labels.includes(l))));
       if (bench) this.world.begin(job, bench, this.playMs);
@@ -80,7 +83,7 @@ export class Stub {
       } else if (!this.liveStalled) {
         const from = bench.done_ms - kLiveEveryMs, pulses = (f) => [0, 20, 40].map((d) => from + d).filter((ms) => ms < bench.done_ms).map((ms) => [ms, Number(f(ms).toFixed(2))]);
         const line = (name, side, f) => (this.silent ? { name, side, us: null, pulses: [] } : { name, side, us: Number(f(bench.done_ms).toFixed(2)), pulses: pulses(f) });
-        const lines = [line("throttle", "stick", (ms) => sticks(ms)[0]), line("steering", "stick", (ms) => sticks(ms)[1]), line("left", "output", (ms) => outputs(ms)[0]), line("right", "output", (ms) => outputs(ms)[1])];
+        const lines = [line("throttle", "stick", (ms) => this.spikeUs ?? sticks(ms)[0]), line("steering", "stick", (ms) => sticks(ms)[1]), line("left", "output", (ms) => outputs(ms)[0]), line("right", "output", (ms) => outputs(ms)[1])];
         for (const socket of this.sockets.clients) this.#send(socket, { type: "live", bench: bench.name, run: bench.run, check: bench.check, segment: bench.segment, segments: bench.segments, done_ms: bench.done_ms, total_ms: bench.total_ms, lines });
       }
     }
@@ -112,6 +115,8 @@ export class Stub {
     if (!url.pathname.startsWith(this.prefix)) return response.writeHead(404).end();
     const path = url.pathname.slice(this.prefix.length);
     if (!path.startsWith("api/")) return this.#file(path || "index.html", response);
+    // As a proxy before a daemon that is not there.
+    if (this.failing) return response.writeHead(this.failing).end();
     if (path === "api/1/session") return this.#sessions(request, response);
     const op = operation(request.method, `/${path}`);
     let body = "";
@@ -156,11 +161,20 @@ export class Stub {
 
   #stop(names) {
     const world = this.world, running = world.benches.filter((b) => b.state === "running" && (!names || names.includes(b.name)));
-    const queued = names ? [] : world.jobs.filter((j) => j.state === "queued");
+    const queued = names || world.store.state === "away" ? [] : world.jobs.filter((j) => j.state === "queued");
     for (const job of queued) Object.assign(job, { state: "cancelled", ended: new Date().toISOString(), note: "stopped with everything", waits_for: "" });
     for (const bench of running) world.end(bench, true);
     setTimeout(() => this.dispatch(), 0);
+    if (!names && world.store.state === "away")
+      throw new Refusal(503, "Store away", `Every bench was told to stop. What waits is cancelled as soon as the database is back, and nothing begins before that: ${world.store.detail}`);
     return { benches: running.map((b) => b.name), cancelled: queued.length };
+  }
+
+  #release(bench) {
+    if (bench.state !== "held") throw new Refusal(409, "Not held", `bench ${bench.name} is not held`);
+    Object.assign(bench, { state: "ready", detail: "" });
+    setTimeout(() => this.dispatch(), 0);
+    return { ...bench };
   }
 
   #answer({ id, parts }, query, body) {
@@ -179,6 +193,7 @@ export class Stub {
       case "tonight": return world.tonight();
       case "stop": return this.#stop(null);
       case "stop_bench": return this.#stop([found(world.benches, "name", parts[0], "bench").name]);
+      case "release_bench": return this.#release(found(world.benches, "name", parts[0], "bench"));
       case "jobs": return this.#page(world.jobs.filter((j) => !query.get("state") || j.state === query.get("state")), query);
       case "runs": return this.#page(world.runs.filter((r) => ["controller", "plan", "bench", "verdict"].every((k) => !query.get(k) || r[k] === query.get(k))), query);
       case "run": return run();
@@ -186,7 +201,7 @@ export class Stub {
       case "report": return report();
       case "file": return `a file of run ${run().id}: ${parts[1]}`;
       case "script": return { format: "midstick sticks 1", name: parts[1], moves: [{ hold: { throttle: 60, steering: 0 }, for_ms: 1200 }, { hold: { throttle: 0, steering: 0 }, for_ms: 400 }] };
-      case "pulses": return slice(run().id, Number(query.get("from_ms") ?? 0), Number(query.get("to_ms") ?? night.total_ms), Number(query.get("points") ?? 1000));
+      case "pulses": return slice(run().id, Number(query.get("from_ms") ?? 0), Number(query.get("to_ms") ?? night.total_ms), Number(query.get("points") ?? 1000), this.biasUs);
       case "metric_names": return [{ name: "neutral: left", unit: "us" }, { name: "latency: longest", unit: "ms" }];
       case "trend": return world.trend(query.get("controller"), query.get("plan"), query.get("metric"));
       case "job": return found(world.jobs, "id", parts[0], "job");

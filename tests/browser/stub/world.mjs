@@ -9,6 +9,9 @@ const kPlan = "bank mower, nightly";
 const kController = "drive controller";
 const kLong = "drive controller with the long-range receiver and the second steering servo, prototype on the green bench";
 
+/** What a failing check was before: one of each kind. */
+const before = (check) => (check === "signal-loss" ? { new: true, before: "pass", before_run: 38 } : check === "random-sticks" ? { new: false, before: "fail", before_run: 37 } : { new: false, before: "none", before_run: null });
+
 export class World {
   constructor({ now = Date.now(), empty = false } = {}) {
     this.now = now;
@@ -27,13 +30,13 @@ export class World {
 
   health() {
     const of = (state) => this.benches.filter((b) => b.state === state).length;
-    return { state: this.store.state === "ready" && of("missing") === 0 ? "ready" : "degraded", version: "0.1.0", now: iso(Date.now()), clock_zone: "Europe/Berlin", store: this.store,
-      benches: { ready: of("ready"), running: of("running"), missing: of("missing") }, queued: this.jobs.filter((j) => j.state === "queued").length };
+    return { state: this.store.state === "ready" && of("missing") + of("held") === 0 ? "ready" : "degraded", version: "0.1.0", now: iso(Date.now()), clock_zone: "Europe/Berlin", store: this.store,
+      benches: { ready: of("ready"), running: of("running"), held: of("held"), missing: of("missing") }, queued: this.jobs.filter((j) => j.state === "queued").length };
   }
 
   tonight() {
     const since = Date.now() - 24 * kHour, runs = this.runs.filter((r) => Date.parse(r.began) >= since);
-    const broke = runs.filter((r) => r.verdict === "fail").flatMap((r) => this.checks(r).filter((c) => c.verdict === "fail").map((c) => ({ run: r.id, controller: r.controller, build: r.build, check: c.name, summary: c.summary, cause: c.cause, new: c.name === "signal-loss" })));
+    const broke = runs.filter((r) => r.verdict === "fail").flatMap((r) => this.checks(r).filter((c) => c.verdict === "fail").map((c) => ({ run: r.id, controller: r.controller, build: r.build, check: c.name, summary: c.summary, cause: c.cause, ...before(c.name) })));
     const quarantined = runs.length ? [{ controller: kController, plan: kPlan, check: "outlier-rhythm", flips: 3, of: 10 }] : [];
     return { since: iso(since), runs, broke, drifted: runs.length ? [drift()] : [], quarantined, nights: this.nights };
   }
@@ -74,6 +77,13 @@ export class World {
     Object.assign(bench, { state: "ready", run: null, job: null, check: "", segment: 0, segments: 0, done_ms: 0, total_ms: 0, detail: "" });
   }
 
+  /** Somebody opens the stop loop while a run plays: the run ends, and the bench is held. */
+  openLoop(bench) {
+    const run = bench.run;
+    this.end(bench, true);
+    Object.assign(bench, { state: "held", detail: `run ${run}: the bench board went safe during the run, 41.2 s after it began: the stop loop is open (stop_loop_open, reason 2)` });
+  }
+
   trend(controller, plan, metric) {
     const drifting = metric.startsWith("neutral");
     const points = this.runs.filter((r) => r.state === "complete" && r.plan === plan && r.controller === controller).reverse().map((r, i) => ({ run: r.id, at: r.began, build: r.build,
@@ -93,9 +103,9 @@ function benches() {
   const idle = { run: null, job: null, check: "", segment: 0, segments: 0, done_ms: 0, total_ms: 0 };
   return [
     { name: "virtual bench", address: "virtual:fixtures/mower/controller.json", labels: ["virtual"], state: "ready", detail: "", board: "bench board, firmware 1.0", virtual: true, calibration: null, ...idle },
-    { name: "green bench", address: "serial:usb-2341-0042-75833353", labels: ["real", "relay"], state: "ready", detail: "", board: "bench board 75833353, firmware 1.0", virtual: false,
+    { name: "green bench", address: "serial:/dev/ttyACM0", labels: ["real", "relay"], state: "ready", detail: "", board: "bench board 75833353, firmware 1.0", virtual: false,
       calibration: { board: "75833353", date: "2026-09-14T08:20:00.000Z", valid_until: "2027-03-13T08:20:00.000Z", state: "valid", detail: "Measured with jumpers; supply 5020 mV." }, ...idle },
-    { name: "hall bench", address: "serial:usb-2341-0042-95530343", labels: ["real"], state: "missing", detail: "no device with this USB identity is plugged in", board: "", virtual: false,
+    { name: "hall bench", address: "usb:2341:0042:95530343834351E0F1A2", labels: ["real"], state: "missing", detail: "no port with the address usb:2341:0042:95530343834351E0F1A2", board: "", virtual: false,
       calibration: { board: "95530343", date: "2025-10-02T10:00:00.000Z", valid_until: "2026-03-31T10:00:00.000Z", state: "old", detail: "Its 180 days are over." }, ...idle },
   ];
 }

@@ -1,4 +1,4 @@
-// What must be known on every view: connection lost, store away, disk nearly full, a token asked for, and what Stop has done.
+// What must be known on every view: connection lost, a bench held, store away, disk nearly full, a token asked for, and what Stop has done.
 
 import { token } from "../api.js";
 import { h, show } from "../dom.js";
@@ -15,7 +15,7 @@ function lostAlarm() {
   const next = h("span", { id: "retry", "aria-hidden": "true" });
   const text = state.link === "lost"
     ? [h("p", {}, h("strong", {}, "No connection to the daemon"), " since ", since, ". What you see is from before."),
-      h("p", {}, "Benches go on without this page. A bench board drops pulses and controller power by itself when the daemon falls silent. Stop on this page may not reach it: have the stop loop at hand.")]
+      h("p", {}, "Benches go on without this page. A bench board drops pulses and controller power by itself when the daemon falls silent. Stop on this page does not reach it now; it is kept and sent when the daemon is back. Have the stop loop at hand.")]
     : [h("p", {}, h("strong", {}, "No live messages"), " since ", since, ". The daemon answers, so lists and Stop work; the live view stands still.")];
   return h("div", { class: state.link === "lost" ? "alarm bad" : "alarm", "data-alarm": state.link }, h("div", {}, text, h("p", {}, next)),
     h("button", { type: "button", "data-key": "try-now", onclick: connect }, "Try now"));
@@ -41,7 +41,14 @@ function storeAlarm(store) {
 function diskAlarm(store) {
   if (store.free_bytes >= kLittleBytes || store.state === "away") return null;
   return h("div", { class: "alarm", "data-alarm": "disk" }, h("p", {}, h("strong", {}, `Only ${bytes(store.free_bytes)} left`),
-    " on the disk that keeps the runs. Older captures are dropped first, those of failing runs last."));
+    " on the disk that keeps the runs. Nothing is dropped for that: captures go only by the size and age that the configuration sets. Below 200 MB no run begins. Make room."));
+}
+
+function drawBenches() {
+  const held = state.link === "asking" ? [] : state.benches.filter((b) => b.state === "held");
+  show(document.getElementById("alarm-benches"), held.map((b) => h("div", { class: "alarm", "data-alarm": "held" }, h("p", {}, h("strong", {}, `${b.name} is held`), b.detail ? `: ${b.detail}` : "",
+    ". Nothing begins there until somebody has looked why and ", h("a", { href: `#/bench/${encodeURIComponent(b.name)}`, "data-key": `held-${b.name}` }, "releases it"), "."))),
+    JSON.stringify(held.map((b) => [b.name, b.detail])));
 }
 
 function drawHealth() {
@@ -67,7 +74,9 @@ function drawToken(problem) {
 }
 
 export function begin() {
-  document.getElementById("alarms").append(...["stopped", "alarm-token", "alarm-link", "alarm-health"].map((id) => h("div", { id, class: id === "stopped" ? "off" : null })));
+  const alarms = document.getElementById("alarms");
+  alarms.before(h("div", { id: "stopped", class: "off", role: "region", "aria-label": "Stop" })); // on its own, so that it can stay in sight however far one scrolls
+  alarms.append(...["alarm-token", "alarm-link", "alarm-benches", "alarm-health"].map((id) => h("div", { id })));
   let last = state.link;
   news.on("link", () => {
     show(document.getElementById("alarm-link"), lostAlarm(), state.link);
@@ -75,6 +84,7 @@ export function begin() {
     if (state.link !== last && state.link === "lost") say("No connection to the daemon.", true);
     if (state.link !== last && state.link === "up") say("Connected to the daemon.");
     last = state.link;
+    drawBenches();
     drawHealth();
   });
   let store = "ready";
@@ -82,6 +92,13 @@ export function begin() {
     drawHealth();
     if (state.health.store.state !== store) say(state.health.store.state === "away" ? "The store of runs is away." : "The store of runs is back.");
     store = state.health.store.state;
+  });
+  let held = "";
+  news.on("benches", () => {
+    drawBenches();
+    const now = state.benches.filter((b) => b.state === "held").map((b) => b.name).join(", ");
+    if (now && now !== held) say(`Held: ${now}.`, true);
+    held = now;
   });
   news.on("token", drawToken);
   setInterval(countDown, 500);

@@ -12,14 +12,19 @@ export const cautions = [
   "Local rules, the maker's instructions and a qualified person's word come before anything written here.",
 ];
 
-/** Asked before a real controller is powered. `kept()`: has it been ticked; when not it says so beside the box and takes the focus there. */
-export function ask(id) {
+const kPower = { legend: "This may power a real controller", list: cautions, tick: "Motors disconnected or tracks off the ground, and somebody at the stop loop" };
+
+/**
+ * Asked before a real controller is powered, or with `words` of another reason. `kept()`: has it been ticked; when not it says so beside
+ * the box and takes the focus there.
+ */
+export function ask(id, words = kPower) {
   const box = h("input", { type: "checkbox", id, onchange: () => (wrong.textContent = ""), "aria-describedby": `${id}-wrong` });
   const wrong = h("p", { class: "wrong", id: `${id}-wrong` });
   const element = h("fieldset", { class: "caution" },
-    h("legend", {}, "This may power a real controller"),
-    h("ul", {}, cautions.map((text) => h("li", {}, text))),
-    h("label", { class: "tick", for: id }, box, " Motors disconnected or tracks off the ground, and somebody at the stop loop"),
+    h("legend", {}, words.legend),
+    h("ul", {}, words.list.map((text) => h("li", {}, text))),
+    h("label", { class: "tick", for: id }, box, ` ${words.tick}`),
     wrong);
   const kept = () => {
     if (element.hidden || box.checked) return true;

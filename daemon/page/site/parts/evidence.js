@@ -1,8 +1,9 @@
 // Evidence of a check to zoom into: sticks, outputs with the band that the mixer spec allows, what was played, and the ESC's states, on one
 // time axis. Drag over a plot to zoom, or use the buttons, or the keys while a plot has the focus: + - arrows 0 f.
 
-import { get } from "../api.js";
+import { Problem, get } from "../api.js";
 import { h, show } from "../dom.js";
+import { news, state } from "../state.js";
 import { count, micro, number } from "../words.js";
 import { refusal } from "./keep.js";
 import { lanes } from "./lanes.js";
@@ -10,7 +11,7 @@ import { outputPlot, stickPlot } from "./plots.js";
 import { say } from "./say.js";
 import { table } from "./table.js";
 
-const kLeastMs = 20, kPoints = 2000, kAround = 0.25, kLeastAroundMs = 400, kSettleMs = 120, kFirstMs = 15_000, kSilentMs = 100;
+const kLeastMs = 20, kPoints = 2000, kAround = 0.25, kLeastAroundMs = 400, kSettleMs = 120, kFirstMs = 15_000, kSilentMs = 100; ///< as the daemon means it: a pulse is shown for so long at most
 
 const seconds = (ms, span) => number(ms / 1000, span < 2000 ? 4 : span < 60_000 ? 2 : 1);
 
@@ -18,7 +19,7 @@ const seconds = (ms, span) => number(ms / 1000, span < 2000 ? 4 : span < 60_000 
 const failures = (spans) => spans.filter((s) => s.failing).map((s) => ({ from: s.begin.us / 1000, to: s.end.us / 1000, label: s.label })).sort((a, b) => a.from - b.from);
 
 function inSight(slice, outside) {
-  const columns = [{ head: "Line" }, { head: "Pulses in sight", kind: "num" }, { head: "Narrowest", kind: "num" }, { head: "Widest", kind: "num" }, { head: "Outside the band", kind: "num" }];
+  const columns = [{ head: "Line" }, { head: "Pulses in sight", kind: "num" }, { head: "Narrowest", kind: "num" }, { head: "Widest", kind: "num" }, { head: "Marked outside", kind: "num" }];
   const rows = slice.lines.map((line) => {
     const widths = line.pulses.map(([, us]) => us);
     const low = widths.reduce((a, b) => Math.min(a, b), Infinity), high = widths.reduce((a, b) => Math.max(a, b), -Infinity);
@@ -40,7 +41,9 @@ class Evidence {
   #timer = null;
   #stop = new AbortController();
   #drawn = [];
+  #failed = false; ///< asked last, and nothing came
   #redraw = () => this.#view && this.#load();
+  #off = ["link", "health"].map((topic) => news.on(topic, () => this.#heard()));
   #readout = h("p", { class: "cursor mono", "aria-hidden": "true" }, "\u00a0");
   #range = h("p", { class: "range" });
   #which = h("p", { class: "note which" });
@@ -60,9 +63,23 @@ class Evidence {
 
   close() {
     removeEventListener("theme", this.#redraw);
+    this.#off.forEach((end) => end());
     clearTimeout(this.#timer);
     this.#stop.abort();
     this.#drawn.forEach((d) => d.close());
+  }
+
+  /** The daemon is back, or its store: what failed is asked again. */
+  #heard() {
+    if (!this.#failed || state.link === "lost") return;
+    this.#failed = false;
+    if (this.#view) this.#load();
+    else this.#begin();
+  }
+
+  #refuse(error) {
+    this.#failed = !(error instanceof Problem) || error.status >= 500;
+    show(this.#note, refusal(error), error.message);
   }
 
   #tools() {
@@ -84,7 +101,7 @@ class Evidence {
       if (this.#failing.length) this.#toFailure();
       else this.#go(this.#whole.from, Math.min(this.#whole.to, this.#whole.from + kFirstMs));
     } catch (error) {
-      if (!this.#stop.signal.aborted) show(this.#note, refusal(error));
+      if (!this.#stop.signal.aborted) this.#refuse(error);
     }
   }
 
@@ -138,7 +155,7 @@ class Evidence {
       const slice = await get(`runs/${this.#run}/pulses`, { from_ms: this.#view.from, to_ms: this.#view.to, points: kPoints }, mine.signal);
       if (!mine.signal.aborted) this.#draw(slice);
     } catch (error) {
-      if (!mine.signal.aborted) show(this.#note, refusal(error));
+      if (!mine.signal.aborted) this.#refuse(error);
     }
     if (mine === this.#stop) this.#stack.removeAttribute("aria-busy");
   }
@@ -149,26 +166,27 @@ class Evidence {
     this.#range.textContent = `${seconds(slice.from_ms, span)} to ${seconds(slice.to_ms, span)} s of ${number(slice.total_ms / 1000, 1)} s`;
     this.element.dataset.from = slice.from_ms;
     this.element.dataset.to = slice.to_ms;
+    delete this.#note.dataset.stamp;
     show(this.#note, [slice.expected.some((e) => e.band.length) ? "" : "What the mixer spec allows is drawn for shorter stretches: zoom in. ",
       slice.lines.some((l) => l.thinned) ? "Of the pulses, the narrowest and widest of each stretch are drawn." : ""]);
     this.#drawn.forEach((d) => d.close());
     const options = { from: slice.from_ms, to: slice.to_ms, go: (from, to) => this.#go(from, to), cursor: (ms) => this.#follow(slice, ms), whole: () => this.#toCheck(),
-      failing: this.#failing.map(({ from, to }) => [from, to]), sync: `run-${this.#run}` };
+      failing: this.#failing.map(({ from, to }) => [from, to]), sync: `run-${this.#run}`, tolerances: slice.segments };
     const plots = slice.lines.filter((l) => l.side === "output").map((line, i) => outputPlot(line, slice.expected.find((e) => e.name === line.name)?.band ?? [], i, options));
     this.#drawn = [stickPlot(slice.lines.filter((l) => l.side === "stick"), options), ...plots, lanes(slice, this.#check, options)];
     this.#stack.replaceChildren(...this.#drawn.map((d) => d.element));
     this.#drawn.forEach((d) => d.attach());
     const held = plots.filter((p) => p.held);
     show(this.#numbers, inSight(slice, new Map(held.map((p) => [p.name, p.outside]))));
-    say(`${this.#range.textContent}. ${held.map((p) => `${p.name}: ${count(p.outside, "pulse")} outside the band`).join(", ")}`);
+    say(`${this.#range.textContent}. ${held.map((p) => `${p.name}: ${count(p.outside, "pulse")} outside`).join(", ")}`);
   }
 
   /** What every line and ESC was at under the pointer. */
   #follow(slice, ms) {
     if (ms === null) return (this.#readout.textContent = "\u00a0");
     const at = slice.lines.map((line) => {
-      const pulse = line.pulses.findLast(([rise]) => rise <= ms);
-      return `${line.name} ${pulse && ms - pulse[0] < kSilentMs ? number(pulse[1], 1) + " µs" : "no pulse"}`;
+      const pulse = line.pulses.findLast(([rise]) => rise <= ms), silent = line.silent.some(([from, to]) => ms >= from + kSilentMs && ms < to);
+      return `${line.name} ${pulse && !silent ? number(pulse[1], 1) + " µs" : "no pulse"}`;
     });
     const esc = slice.esc.map((e) => `${e.name} ESC ${e.states.findLast(([from]) => from <= ms)?.[1] ?? "?"}`);
     this.#readout.textContent = [`${number(ms / 1000, 4)} s`, ...at, ...esc].join("   ");

@@ -4,12 +4,12 @@
 import { h, svg } from "../dom.js";
 import { number } from "../words.js";
 
-const kNeutral = 1500, kHalf = 500;
-const share = (us) => (us === null || us === undefined ? null : Math.max(-1.2, Math.min(1.2, (us - kNeutral) / kHalf)));
+const kNeutral = 1500, kHalf = 500, kBeyond = 1.2;
+const share = (us) => (us === null || us === undefined ? null : Math.max(-kBeyond, Math.min(kBeyond, (us - kNeutral) / kHalf)));
 
-/** "+62 %", with neutral as 0 % and 2000 us as 100 %. */
-const percent = (us) => (us === null || us === undefined ? "no pulse" : `${us > kNeutral + 2.5 ? "+" : ""}${number(Math.abs(us - kNeutral) < 2.5 ? 0 : ((us - kNeutral) / kHalf) * 100, 0)} %`);
-const width = (us) => (us === null || us === undefined ? "" : `${number(us, 1)} µs`);
+/** "+62 %", with neutral as 0 % and 2000 us as 100 %; a width beyond the scale, such as a stray pulse, is no command and stands at its end. */
+const percent = (us) => (us === null || us === undefined ? "no pulse" : `${us > kNeutral + 2.5 ? "+" : ""}${number(Math.abs(us - kNeutral) < 2.5 ? 0 : share(us) * 100, 0)} %`);
+const width = (us) => (us === null || us === undefined ? "" : `${number(us, 1)} µs${Math.abs(us - kNeutral) > kBeyond * kHalf ? ", outside" : ""}`);
 
 function readout(name, key) {
   const value = h("span", { class: "value" }, "\u2013"), us = h("span", { class: "us" });

@@ -3,23 +3,14 @@
 import uPlot from "../vendor/uPlot.esm.js";
 import { h } from "../dom.js";
 import { number } from "../words.js";
+import { allowance, columns, decimals, gaps, within } from "./traces.js";
 
 export const kGutter = 64, kRight = 14; ///< px left and right of every plot and lane, so that they line up
-const kSilentMs = 100, kLeastSpanUs = 24;
+const kLeastSpanUs = 24;
 const kNoPulseUs = 3000; ///< a line held high, no pulse: it leaves the plot at the top and must not squeeze the others flat
 
 export const colour = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
 const colourOf = (line, i) => colour(["throttle", "steering", "left", "right"].includes(line.name) ? line.name : line.side === "stick" ? "steering" : i ? "right" : "left");
-
-/** Time and width of pulses as columns; where none came for 100 ms the line is broken. */
-function columns(pulses) {
-  const x = [], y = [];
-  for (const [ms, us] of pulses) {
-    if (x.length && ms - x.at(-1) > kSilentMs) x.push(x.at(-1) + 0.001), y.push(null);
-    x.push(ms), y.push(us);
-  }
-  return [x, y];
-}
 
 /** Side by side on one time axis. A break stays a break, however many instants of the others fall into it. */
 const joined = (tables) => uPlot.join(tables, tables.map((t) => t.map(() => 2)));
@@ -34,9 +25,8 @@ function scaleOf(values, floor) {
 
 function axes() {
   const common = { stroke: colour("soft"), grid: { stroke: colour("grid"), width: 1 }, ticks: { stroke: colour("line"), width: 1, size: 5 }, font: "12px system-ui, sans-serif" };
-  const second = (ms, step) => number(ms / 1000, step >= 1000 ? 0 : step >= 100 ? 1 : step >= 10 ? 2 : 3);
-  return [{ ...common, size: 30, values: (u, marks, a, b, step) => marks.map((m) => second(m, step)) },
-    { ...common, size: kGutter, values: (u, marks) => marks.map((m) => number(m, 0)) }];
+  return [{ ...common, size: 30, space: 70, values: (u, marks, a, b, step) => marks.map((m) => `${number(m / 1000, decimals(step / 1000))} s`) },
+    { ...common, size: kGutter, values: (u, marks, a, b, step) => marks.map((m) => `${number(m, decimals(step))} µs`) }];
 }
 
 /** Stretches that the verdict rests on, behind everything else. */
@@ -98,7 +88,7 @@ function plot(heading, keys, data, series, bands, height, options, floor) {
 const points = (tone, dense) => ({ show: !dense, size: 5, fill: tone, stroke: tone });
 
 export function stickPlot(lines, options) {
-  const data = lines.length ? joined(lines.map((line) => columns(line.pulses))) : [[], []];
+  const data = lines.length ? joined(lines.map((line) => columns(line.pulses, line.silent, 1))) : [[], []];
   const series = lines.map((line, i) => {
     const tone = colourOf(line, i);
     return { stroke: tone, width: 1.6, dash: i ? [7, 3] : undefined, points: points(tone, line.pulses.length > 150) };
@@ -107,21 +97,20 @@ export function stickPlot(lines, options) {
   return plot("Sticks, pulse width in µs", keys, data, series, [], 150, options, 200);
 }
 
-/** One output with its band. Also gives name, held (is there a band) and outside (how many pulses are not within it). */
+/**
+ * One output with its band. Also gives name, held (is there a band) and outside (how many pulses are marked as not within it). Marked is only
+ * what the verdict rests on: a check may let a width pass that the band does not hold, as it judges means, or not until the sticks rest.
+ */
 export function outputPlot(line, band, i, options) {
   const tone = colourOf(line, i), bad = colour("fail");
+  const judged = (ms) => options.tolerances.some((s) => s.tolerance_us !== null && ms >= s.from_ms && ms <= s.to_ms) && within(options.failing, ms);
   const allowed = new Map(band.map(([ms, low, high]) => [ms, [low, high]]));
-  const wrong = line.pulses.filter(([ms, us]) => allowed.has(ms) && (us < allowed.get(ms)[0] || us > allowed.get(ms)[1]));
-  const [bx, low, high] = [[], [], []];
-  for (const [ms, l, u] of band) {
-    if (bx.length && ms - bx.at(-1) > kSilentMs) bx.push(bx.at(-1) + 0.001), low.push(null), high.push(null);
-    bx.push(ms), low.push(l), high.push(u);
-  }
-  const data = joined([[bx, low, high], columns(line.pulses), [wrong.map(([ms]) => ms), wrong.map(([, us]) => us)]]);
+  const wrong = line.pulses.filter(([ms, us]) => allowed.has(ms) && (us < allowed.get(ms)[0] || us > allowed.get(ms)[1]) && judged(ms));
+  const data = joined([columns(band, gaps(band), 2), columns(line.pulses, line.silent, 1), [wrong.map(([ms]) => ms), wrong.map(([, us]) => us)]]);
   const edge = { stroke: colour("pass"), width: 1, points: { show: false } };
   const series = [edge, edge, { stroke: tone, width: 1.6, points: points(tone, line.pulses.length > 150) },
     { stroke: bad, width: 0, paths: () => null, points: { show: true, size: 8, fill: bad, stroke: bad } }];
-  const keys = [["line", "measured", tone], ...(band.length ? [["area", "allowed by the mixer spec", colour("band")]] : []), ...(wrong.length ? [["dot", "outside", bad]] : [])];
+  const keys = [["line", "measured", tone], ...(band.length ? [["area", allowance(options.tolerances), colour("band")]] : []), ...(wrong.length ? [["dot", "outside", bad]] : [])];
   const made = plot(`${line.name}, pulse width in µs`, keys, data, series, [{ series: [2, 1], fill: colour("band") }], 190, options, kLeastSpanUs);
   return { ...made, name: line.name, held: band.length > 0, outside: wrong.length };
 }

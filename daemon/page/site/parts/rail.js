@@ -14,7 +14,7 @@ const themes = () => h("fieldset", { class: "themes" }, h("legend", {}, "Appeara
 function lamp() {
   const [kind, word] = state.link === "lost" ? ["lost", "No connection"] : state.link === "asking" ? ["lost", "Token needed"]
     : state.health === null ? ["degraded", "Connecting"] : state.link === "deaf" ? ["degraded", "No live messages"]
-    : state.health.state === "ready" ? ["ready", "Ready"] : ["degraded", "Degraded"];
+    : state.health.state === "ready" ? ["ready", "Daemon ready"] : ["degraded", "Degraded"];
   return h("span", { class: `lamp ${kind}` }, h("i", {}), word);
 }
 
@@ -22,7 +22,7 @@ function drawState() {
   const part = (n, word) => h("span", { class: word }, h("strong", {}, n), ` ${word}`);
   const health = state.link === "asking" ? null : state.health;
   const parts = health ? [part(health.benches.running, "running"), part(health.benches.ready, "ready"),
-    health.benches.missing ? part(health.benches.missing, "missing") : null, health.queued ? part(health.queued, "queued") : null] : [];
+    health.benches.held ? part(health.benches.held, "held") : null, health.benches.missing ? part(health.benches.missing, "missing") : null, health.queued ? part(health.queued, "queued") : null] : [];
   show(document.getElementById("state"), [lamp(), ...parts], state.link + JSON.stringify(health && [health.state, health.benches, health.queued]));
 }
 

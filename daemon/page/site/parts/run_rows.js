@@ -1,7 +1,7 @@
 // Runs as a table, the same on Tonight and Runs.
 
 import { h } from "../dom.js";
-import { exactly, took, when } from "../words.js";
+import { exactly, micro, took, when } from "../words.js";
 import { runBadge } from "./verdict.js";
 import { table } from "./table.js";
 
@@ -16,7 +16,7 @@ function row(run) {
     [h("time", { datetime: run.began, title: exactly(run.began) }, when(run.began)), length ? h("span", { class: "sub" }, `took ${length}`) : null],
     [run.controller, run.build ? h("span", { class: "sub" }, run.build) : null],
     [run.plan, h("span", { class: "sub" }, run.bench)],
-    run.state === "running" ? h("a", { href: `#/bench/${encodeURIComponent(run.bench)}` }, "Watch it live") : run.summary,
+    run.state === "running" ? h("a", { href: `#/bench/${encodeURIComponent(run.bench)}` }, "Watch it live") : micro(run.summary),
   ];
 }
 

@@ -4,9 +4,10 @@ import uPlot from "../vendor/uPlot.esm.js";
 import { h } from "../dom.js";
 import { number, unit } from "../words.js";
 import { colour } from "./plots.js";
+import { decimals, placed, timeMarks } from "./traces.js";
 
-const kHigh = 320;
-const date = (s) => new Date(s * 1000).toLocaleDateString("en-GB", { day: "numeric", month: "short" });
+const kHigh = 320, kLetters = 18;
+const shorten = (text) => (text.length > kLetters ? `${text.slice(0, kLetters - 1)}\u2026` : text);
 
 /** When the drift began, if it names a run of the series ("run 31", "31") or a night ("... 2026-11-20"). */
 function beginning(t) {
@@ -47,17 +48,26 @@ function before(t, began) {
       ctx.beginPath(), ctx.moveTo(x, u.valToPos(p.value - p.uncertainty, "y", true)), ctx.lineTo(x, u.valToPos(p.value + p.uncertainty, "y", true)), ctx.stroke();
     }
     ctx.font = `${12 * px}px system-ui, sans-serif`;
-    const mark = (at, tone, word, row) => {
-      const x = Math.round(u.valToPos(at, "x", true)) + 0.5;
-      ctx.strokeStyle = ctx.fillStyle = tone;
-      ctx.setLineDash(word === "drift began" ? [] : [3 * px, 4 * px]);
+    const line = (x, tone, dash) => {
+      ctx.strokeStyle = tone;
+      ctx.setLineDash(dash);
       ctx.beginPath(), ctx.moveTo(x, bbox.top), ctx.lineTo(x, bbox.top + bbox.height), ctx.stroke();
-      const near = x + ctx.measureText(word).width + 8 * px > bbox.left + bbox.width;
-      ctx.textAlign = near ? "right" : "left";
-      ctx.fillText(word, x + (near ? -5 : 5) * px, bbox.top + (14 + 16 * row) * px);
     };
-    t.points.forEach((p, i) => i > 0 && p.build !== t.points[i - 1].build && mark(new Date(p.at).getTime() / 1000, colour("soft"), p.build || "no build named", 0));
-    if (began !== null) mark(began, colour("fail"), "drift began", 1);
+    const words = (marks, rows, tone) => placed(marks, rows, 5 * px, bbox.left, bbox.left + bbox.width).forEach((place, i) => {
+      if (place === null) return; // its line stands there, and the table names the build
+      ctx.fillStyle = tone;
+      ctx.textAlign = place.left ? "right" : "left";
+      ctx.fillText(marks[i].word, marks[i].x + (place.left ? -5 : 5) * px, bbox.top + (14 + 16 * place.row) * px);
+    });
+    const marked = (at, word) => ({ x: Math.round(u.valToPos(at, "x", true)) + 0.5, word, width: ctx.measureText(word).width });
+    const builds = t.points.filter((p, i) => i > 0 && p.build !== t.points[i - 1].build).map((p) => marked(new Date(p.at).getTime() / 1000, shorten(p.build || "no build named")));
+    builds.forEach(({ x }) => line(x, colour("soft"), [3 * px, 4 * px]));
+    words(builds, [0, 2], colour("soft"));
+    if (began !== null) {
+      const drift = marked(began, "drift began");
+      line(drift.x, colour("fail"), []);
+      words([drift], [1], colour("fail"));
+    }
     ctx.restore();
   };
 }
@@ -73,9 +83,9 @@ export function trendPlot(t) {
   const axis = { stroke: colour("soft"), grid: { stroke: colour("grid"), width: 1 }, ticks: { stroke: colour("line"), width: 1, size: 5 }, font: "12px system-ui, sans-serif" };
   let u = null, watch = null;
   const make = () => new uPlot({
-    width: box.clientWidth, height: kHigh, padding: [10, 16, 0, 0], legend: { show: false },
-    axes: [{ ...axis, size: 34, values: (_, marks, a, b, step) => marks.map((m) => (step >= 86_400 ? date(m) : new Date(m * 1000).toTimeString().slice(0, 5))) },
-      { ...axis, size: 72, values: (_, marks, a, b, step) => marks.map((m) => number(m, Math.max(0, -Math.floor(Math.log10(step))))) }],
+    width: box.clientWidth, height: kHigh, padding: [10, 24, 0, 0], legend: { show: false },
+    axes: [{ ...axis, size: 46, values: (_, marks, a, b, step) => timeMarks(marks, step) },
+      { ...axis, size: 88, values: (_, marks, a, b, step) => marks.map((m) => `${number(m, decimals(step))} ${unit(t.unit)}`.trim()) }],
     scales: { x: { time: true, range: () => [x[0] - pad, x.at(-1) + pad] }, y: { range: () => [low - room, high + room] } },
     cursor: { drag: { x: false, y: false } },
     series: [{}, { stroke: colour("left"), width: 1.2, points: { show: true, size: 6, fill: colour("card"), stroke: colour("left"), width: 2 } }],

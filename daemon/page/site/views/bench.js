@@ -3,6 +3,7 @@
 import { post } from "../api.js";
 import { h, show } from "../dom.js";
 import { cautions } from "../parts/caution.js";
+import { release } from "../parts/release.js";
 import { LivePanel } from "../parts/live_panel.js";
 import { say } from "../parts/say.js";
 import { title } from "../parts/title.js";
@@ -12,12 +13,10 @@ const standing = () => h("details", { class: "standing" },
   h("summary", {}, h("strong", {}, "A tracked machine under test moves without warning. "), "Motors disconnected or tracks off the ground, and somebody at the stop loop. All cautions"),
   h("ul", {}, cautions.map((text) => h("li", {}, text))));
 
-const kStates = { running: "running", ready: "ready", missing: "missing", stopping: "stopping" };
-
 function tabs(name) {
   if (state.benches.length < 2) return [];
   return h("ul", { class: "benches" }, state.benches.map((b) => h("li", {}, h("a", { href: `#/bench/${encodeURIComponent(b.name)}`, "aria-current": b.name === name ? "page" : null, "data-key": `bench-${b.name}` },
-    h("span", { class: "bench-name" }, b.name), h("span", { class: `bench-state ${b.state}` }, h("i", {}), kStates[b.state] ?? b.state)))));
+    h("span", { class: "bench-name" }, b.name), h("span", { class: `bench-state ${b.state}` }, h("i", {}), b.state)))));
 }
 
 async function stopOne(bench, result) {
@@ -39,16 +38,20 @@ function facts(b) {
 
 function doing(b) {
   if (b.state === "missing") return h("p", { class: "lead" }, h("strong", {}, "Missing: "), b.detail || "the board does not answer");
+  if (b.state === "held") return h("p", { class: "lead held" }, h("strong", {}, "Held: "), b.detail || "its stop loop opened during a run", ". Nothing begins here until somebody releases it.");
   if (b.state === "stopping") return h("p", { class: "lead" }, h("strong", {}, "Stopping: "), b.detail || "pulses and controller power are off");
   if (b.state === "ready") return h("p", { class: "lead" }, "Ready, and idle. ", h("a", { href: "#/plans" }, "Submit a plan"), b.detail ? h("span", { class: "note" }, ` ${b.detail}`) : null);
+  // Between two jobs there is no run yet: its board is greeted and its plan composed.
+  if (b.run === null) return h("p", { class: "lead" }, b.job === null ? "Beginning a job" : `Beginning job ${b.job}`);
   return h("p", { class: "lead" }, "Playing ", h("a", { href: `#/runs/${b.run}`, "data-key": "playing" }, `run ${b.run}`));
 }
 
 export function open(main, { parts: [wanted] }) {
   const heading = title("Bench"), list = h("div", {}), what = h("div", {}), below = h("div", {}), panel = new LivePanel();
   const result = h("p", { class: "note told" }), stopThis = h("button", { type: "button", class: "stop-one", onclick: () => stopOne(bench, result) }, "Stop this bench");
-  main.append(heading, standing(), list, h("div", { class: "now-row" }, what, stopThis), result, panel.element, below);
   let bench = wanted, run = null;
+  const letGo = release(() => bench);
+  main.append(heading, standing(), list, h("div", { class: "now-row" }, what, stopThis), letGo.element, result, panel.element, below);
   panel.element.hidden = true;
 
   function draw() {
@@ -57,13 +60,14 @@ export function open(main, { parts: [wanted] }) {
     const b = state.benches.find((one) => one.name === bench);
     show(list, tabs(bench), JSON.stringify(state.benches.map((one) => [one.name, one.state, bench])));
     stopThis.hidden = b?.state !== "running";
+    letGo.look(b?.state);
     if (!b) {
       const text = !state.health ? "Waiting for the daemon." : state.benches.length === 0 ? "No bench is configured." : `There is no bench called "${bench}".`;
       return show(what, h("p", { class: "empty-note" }, text), text);
     }
     heading.querySelector("h1").textContent = b.name;
     document.title = `${b.name} \u2013 Midstick`;
-    show(what, doing(b), JSON.stringify([b.state, b.run, b.detail]));
+    show(what, doing(b), JSON.stringify([b.state, b.run, b.job, b.detail]));
     show(below, facts(b), JSON.stringify([b.address, b.board, b.labels, b.calibration, b.virtual]));
   }
 

@@ -19,10 +19,19 @@ function card(b) {
   const means = !c ? "Stamps are used as the board gives them, and uncertainties rest on the board's stated bounds, which are wider."
     : c.state === "valid" ? "Stamps are corrected by it, and uncertainties are the measured ones." : "It is not used: stamps are as the board gives them, and uncertainties rest on the board's stated bounds.";
   return h("section", { class: "card", "aria-label": b.name }, h("h2", {}, b.name), h("p", {}, badge(kind, word)), h("p", {}, means), c?.detail ? h("p", { class: "note" }, c.detail) : null,
-    h("dl", { class: "facts" }, facts), h("details", {}, h("summary", {}, c ? "Calibrate it again" : "Calibrate it"), how(b)));
+    h("dl", { class: "facts" }, facts), how(b));
 }
 
-const how = (b) => [h("p", { class: "note" }, "With jumpers on the board and no controller connected, on the bench's computer, while the daemon does not hold the bench:"), h("pre", { tabindex: "0" }, `midstick calibrate --bench ${b.address}`)];
+/** The port as calibrate takes it; the daemon's usb: address is known there by the link that the package's device rule makes. */
+const port = (address) => address.replace(/^usb:/, "serial:/dev/midstick/");
+
+function how(b) {
+  if (b.virtual) return h("p", { class: "note" }, "Its board is a program and has no errors of its own to calibrate.");
+  return h("details", {}, h("summary", {}, b.calibration ? "Calibrate it again" : "Calibrate it"),
+    h("p", { class: "note" }, "With jumpers on the board and no controller connected, on the bench's computer, while the daemon does not hold the bench:"),
+    h("pre", { tabindex: "0" }, `midstick calibrate --bench ${port(b.address)}`),
+    b.address.startsWith("usb:") ? h("p", { class: "note" }, "Where there is no /dev/midstick, ", h("code", {}, "ls -l /dev/serial/by-id"), " shows the port, to be given as ", h("code", {}, "serial:PORT"), ".") : null);
+}
 
 export function open(main) {
   const box = h("div", { class: "cards" });

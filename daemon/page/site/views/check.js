@@ -27,9 +27,9 @@ function neighbours(run, list, name) {
 function causes(check, told) {
   if (check.verdict !== "fail") return null;
   const list = told?.causes ?? [];
-  if (list.length === 0) return h("p", {}, check.cause ? ["Consistent with: ", check.cause] : "No known cause fits the evidence.");
+  if (list.length === 0) return h("p", {}, check.cause ? ["Consistent with: ", micro(check.cause)] : "No known cause fits the evidence.");
   return [h("p", {}, "Consistent with, likeliest first; a hint, no proof:"),
-    h("ol", { class: "causes" }, list.map((c) => h("li", {}, c.text, c.reason ? h("span", { class: "note" }, ` (${micro(c.reason)})`) : null)))];
+    h("ol", { class: "causes" }, list.map((c) => h("li", {}, micro(c.text), c.reason ? h("span", { class: "note" }, ` (${micro(c.reason)})`) : null)))];
 }
 
 const decided = (told) => (!told || !told.samples ? null : h("dl", { class: "facts" },
@@ -78,7 +78,7 @@ export function open(main, { parts: [id, name] }) {
       h("section", { "aria-labelledby": "files" }, h("h2", { id: "files" }, `Downloads of run ${run.id}`), downloads(run))));
     return [h("div", { class: `verdict ${["pass", "fail", "inconclusive"].includes(check.verdict) ? check.verdict : "none"}` },
       h("p", { class: "big" }, badge(check.verdict), check.quarantined ? [" ", h("span", { class: "tag warn" }, "flaky, set aside: does not decide the run")] : null),
-      h("p", { class: "lead" }, check.summary), causes(check, told), decided(told), neighbours(run, list, name))];
+      h("p", { class: "lead" }, micro(check.summary)), causes(check, told), decided(told), neighbours(run, list, name))];
   };
   const kept = keep(box, [], ask, draw);
   return () => {

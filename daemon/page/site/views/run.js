@@ -7,7 +7,7 @@ import { replay } from "../parts/replay.js";
 import { table } from "../parts/table.js";
 import { title } from "../parts/title.js";
 import { badge, runBadge } from "../parts/verdict.js";
-import { bytes, count, exactly, limits, quantity, took } from "../words.js";
+import { bytes, count, exactly, limits, micro, quantity, took } from "../words.js";
 
 const kFiles = [["report.html", "Report to read"], ["report.json", "Report for programs"], ["junit.xml", "JUnit results"], ["capture.vcd", "Pulses for a wave viewer"],
   ["capture.json", "Whole capture"], ["plan.json", "Plan as it was played"]];
@@ -19,9 +19,9 @@ function head(run) {
   const first = run.verdict && run.state === "complete" ? run.verdict : run.state === "running" ? "running" : run.verdict === "fail" ? "fail" : "none";
   return h("div", { class: `verdict ${first}` },
     h("p", { class: "big" }, runBadge(run)),
-    run.summary ? h("p", { class: "lead" }, run.summary) : null,
+    run.summary ? h("p", { class: "lead" }, micro(run.summary)) : null,
     run.state === "running" ? h("p", {}, h("a", { href: `#/bench/${encodeURIComponent(run.bench)}` }, "Watch it live")) : null,
-    run.cause ? h("p", {}, "The first failing check is consistent with: ", run.cause) : null,
+    run.cause ? h("p", {}, "The first failing check is consistent with: ", micro(run.cause)) : null,
     h("dl", { class: "facts" }, fact("Plan", run.plan), fact("Controller", run.controller), fact("Build", run.build || "not named"), fact("Bench", run.bench),
       fact("Began", h("time", { datetime: run.began }, exactly(run.began))), run.ended ? fact("Took", took(new Date(run.ended) - new Date(run.began))) : null,
       fact("Job", h("a", { href: "#/plans" }, run.job)), fact("Kept on disk", `${bytes(run.bytes)}${run.evidence ? "" : ", capture dropped to save room"}`)));
@@ -34,7 +34,7 @@ function checkRow(run, check, measured) {
     [badge(check.verdict), check.quarantined ? h("span", { class: "sub" }, "flaky, set aside") : null],
     m && m.samples ? quantity(m.measured, m.uncertainty, m.unit) : "",
     m && m.samples ? limits(m.limit, m.unit) : "",
-    check.summary,
+    micro(check.summary),
   ];
 }
 

@@ -7,7 +7,7 @@ import { runTable } from "../parts/run_rows.js";
 import { nightStrip } from "../parts/night_strip.js";
 import { title } from "../parts/title.js";
 import { badge } from "../parts/verdict.js";
-import { count, distance, exactly, number, offset, unit, when } from "../words.js";
+import { count, distance, exactly, micro, number, offset, unit, when } from "../words.js";
 
 const checkLink = (run, check) => h("a", { href: `#/runs/${run}/check/${encodeURIComponent(check)}`, "data-key": `check-${run}-${check}` }, check);
 const trendLink = (d) => `#/trend?${new URLSearchParams({ controller: d.controller, plan: d.plan, metric: d.metric })}`;
@@ -20,6 +20,10 @@ function tally(t) {
     running ? item(running, "running", "running") : null, item(t.drifted.length, t.drifted.length === 1 ? "metric drifts" : "metrics drift"));
 }
 
+/** Was it so before? Only a run of the same controller and plan on the same bench says. */
+const beforeTag = (b) => (b.before === "pass" ? h("span", { class: "tag new" }, "new since ", h("a", { href: `#/runs/${b.before_run}` }, `run ${b.before_run}`), ", which passed")
+  : h("span", { class: "tag" }, b.before === "fail" ? "failed before too" : "no earlier run on this bench"));
+
 /** Checks that broke, under the run that they broke in; what passed in the run before comes first. */
 function broke(list) {
   if (list.length === 0) return h("p", { class: "empty-note" }, "Nothing broke.");
@@ -27,15 +31,15 @@ function broke(list) {
   return runs.map((checks) => [
     h("h3", { class: "group" }, h("a", { href: `#/runs/${checks[0].run}` }, `Run ${checks[0].run}`), h("span", { class: "note" }, ` ${checks[0].controller}${checks[0].build ? `, ${checks[0].build}` : ""}`)),
     h("ul", { class: "list" }, checks.map((b) => h("li", {},
-      h("div", { class: "head" }, checkLink(b.run, b.check), h("span", { class: `tag ${b.new ? "new" : ""}` }, b.new ? "new: passed before" : "failed before too")),
-      h("p", {}, b.summary), b.cause ? h("p", { class: "note" }, "Consistent with: ", b.cause) : null)))]);
+      h("div", { class: "head" }, checkLink(b.run, b.check), beforeTag(b)),
+      h("p", {}, micro(b.summary)), b.cause ? h("p", { class: "note" }, "Consistent with: ", micro(b.cause)) : null)))]);
 }
 
 function drifted(list) {
   if (list.length === 0) return h("p", { class: "empty-note" }, "No metric drifts.");
   return h("ul", { class: "list" }, list.map((d) => h("li", {},
     h("div", { class: "head" }, h("a", { href: trendLink(d), "data-key": `drift-${d.metric}` }, d.metric), h("span", { class: "quantity" }, `${d.size > 0 ? "+" : ""}${number(d.size)} ${unit(d.unit)}`)),
-    h("p", {}, d.detail), h("p", { class: "note" }, `${d.controller}, ${d.plan}; began ${d.began}`))));
+    h("p", {}, micro(d.detail)), h("p", { class: "note" }, `${d.controller}, ${d.plan}; began ${d.began}`))));
 }
 
 const flaky = (list) => h("ul", { class: "list" }, list.map((q) => h("li", {}, h("div", { class: "head" }, h("strong", {}, q.check), h("span", { class: "tag warn" }, "set aside")),

@@ -35,7 +35,7 @@ export function open(main, { query }) {
   const now = Object.fromEntries(["controller", "plan", "metric"].map((name) => [name, query.get(name) ?? ""]));
   const head = h("div", {}), box = h("div", {}), room = h("div", {}), below = h("div", {});
   main.append(title("Trend"), head, box, room, below);
-  let plot = null;
+  let plot = null, reading = null;
   const choose = (name, value) => (location.hash = to({ ...now, ...(name === "metric" ? {} : { metric: "" }), [name]: value }));
   const form = async (signal) => {
     const [controllers, plans] = await Promise.all([get("controllers", {}, signal), get("plans", {}, signal)]);
@@ -43,7 +43,9 @@ export function open(main, { query }) {
     now.controller ||= plans.find((p) => p.name === now.plan)?.controller ?? controllers[0]?.name ?? "";
     const metrics = now.plan && now.controller ? await get("metrics", { controller: now.controller, plan: now.plan }, signal) : [];
     now.metric ||= metrics[0]?.name ?? "";
-    kept.push(keep(box, ["runs"], read, draw));
+    // Asked again after an outage, there is one already.
+    if (reading) reading.again();
+    else kept.push((reading = keep(box, ["runs"], read, draw)));
     return { controllers: controllers.map((c) => c.name), plans: plans.map((p) => p.name), metrics: metrics.map((m) => m.name) };
   };
   const fields = (n) => h("form", { class: "form", onsubmit: (event) => event.preventDefault(), "aria-label": "What to show" },
@@ -65,10 +67,9 @@ export function open(main, { query }) {
   };
   const kept = [];
   kept.push(keep(head, [], form, fields));
-  const redraw = () => kept.at(-1)?.again();
   const again = () => {
     delete box.dataset.stamp;
-    redraw();
+    reading?.again();
   };
   addEventListener("theme", again);
   return () => {
