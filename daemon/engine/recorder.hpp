@@ -39,7 +39,7 @@ class Recorder {
   void note_stop_loop(bool open);
 
   capture::Capture capture_;
-  bool begun_{false};  ///< the board has begun this run; what it says before is of an earlier one
+  bool begun_{false};      ///< the board has begun this run; what it says before is of an earlier one
   bool loop_open_{false};  ///< the stop loop, when the board last spoke of it
   std::optional<Error> trouble_;
   std::optional<link::BoardStatus> status_;

@@ -38,7 +38,9 @@ json bench_json(const Bench& b, const std::string& board, json calibration) {
           {"address", b.config.address},
           {"labels", b.config.labels},
           {"state", b.state()},
-          {"detail", !b.held.empty() ? b.held : b.present ? "" : b.detail},
+          {"detail", !b.held.empty() ? b.held
+                     : b.present     ? ""
+                                     : b.detail},
           {"board", board},
           {"virtual", b.config.is_virtual()},
           {"run", b.run ? json(b.run) : json()},
@@ -91,8 +93,10 @@ Answer stop(ApiParts& parts, const Request& request) {
   parts.changed("benches", "");
   const auto cancelled = co_await parts.work.cancel_queue("stopped by " + request.who);
   if (!cancelled)
-    co_return http::problem(503, "Every bench was told to stop. What waits is cancelled as soon as the database is back, and nothing begins "
-                                 "before that: " + cancelled.error().message);
+    co_return http::problem(503,
+                            "Every bench was told to stop. What waits is cancelled as soon as the database is back, and nothing begins "
+                            "before that: " +
+                                cancelled.error().message);
   co_return json_response({{"benches", stopped}, {"cancelled", *cancelled}});
 }
 

@@ -72,13 +72,15 @@ Answer metric_names(ApiParts& parts, const Request& request) {
       co_await parts.records.ask([&](store::Records& r) { return r.series(request.text("controller"), request.text("plan")); });
   if (!series) co_return trouble(parts, series.error());
   json out = json::array();
-  for (const auto& s : *series) out.push_back({{"name", s.name}, {"unit", s.unit}});
+  for (const auto& s : *series)
+    if (json one{{"name", s.name}, {"unit", s.unit}}; out.empty() || out.back() != one) out.push_back(std::move(one));
   co_return json_response(out);
 }
 
 Answer trend(ApiParts& parts, const Request& request) {
-  const auto out = co_await parts.records.ask(
-      [&](store::Records& r) { return trend_answer(r, request.text("controller"), request.text("plan"), request.text("metric")); });
+  const auto out = co_await parts.records.ask([&](store::Records& r) {
+    return trend_answer(r, request.text("controller"), request.text("plan"), request.text("metric"), request.text("bench"));
+  });
   if (!out) co_return trouble(parts, out.error());
   if (!*out) co_return problem(404, "no complete run has the metric \"" + request.text("metric") + "\"");
   co_return json_response(**out);

@@ -3,8 +3,8 @@
 // Lives on the io thread; each bench has one thread of its own on which a run is played (a conversation with a board blocks). A virtual
 // bench is always there. A board on a serial port is there while its port is, found by USB identity on whatever port it is plugged into;
 // nothing is opened, and so no board is reset, until a job begins. Stopping sets a flag that the playing thread sees within 20 ms; it then
-// puts pulses and controller power off before anything else. A bench whose stop loop opened is held: a button lets go again, and nothing may
-// begin there because of that. The hold ends when a person releases the bench, or with the daemon.
+// puts pulses and controller power off before anything else. A bench whose stop loop opened is held: a button lets go again, and nothing
+// may begin there because of that. The hold ends when a person releases the bench, or with the daemon.
 #pragma once
 
 #include <atomic>

@@ -35,8 +35,9 @@ Result<std::vector<http::TokenRecord>> tokens_of(const Config& config) {
   auto tokens = http::read_tokens(*text, config.listen.tokens.string());
   // Without one the server would ask nobody for a token, and whoever revokes the last one means the opposite.
   if (tokens && tokens->empty())
-    return Error{ErrorKind::bad_file, config.listen.tokens.string() + ": tokens: found none; expected at least one, or no such file in the "
-                                                                      "configuration, which lets everybody in who reaches the address"};
+    return Error{ErrorKind::bad_file, config.listen.tokens.string() +
+                                          ": tokens: found none; expected at least one, or no such file in the "
+                                          "configuration, which lets everybody in who reaches the address"};
   return tokens;
 }
 
@@ -131,9 +132,7 @@ class Daemon::Impl : public std::enable_shared_from_this<Daemon::Impl> {
     return "http://" + (v6 ? "[" + address + "]" : address) + ":" + std::to_string(server_->ports().front()) + "/";
   }
 
-  void reload() {
-    begin(io_, reload_told(shared_from_this()));
-  }
+  void reload() { begin(io_, reload_told(shared_from_this())); }
 
   void stop() {
     if (std::exchange(stopping_, true)) return;

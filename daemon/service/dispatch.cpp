@@ -21,7 +21,8 @@ std::string listed(const std::vector<std::string>& names) {
 std::vector<Assignment> dispatch(const std::vector<store::Job>& queue, std::vector<BenchView> benches) {
   std::vector<Assignment> out;
   for (const store::Job& job : queue) {
-    const auto bench = std::ranges::find_if(benches, [&](const BenchView& b) { return b.present && !b.busy && !b.held && may_use(job.request, b); });
+    const auto bench =
+        std::ranges::find_if(benches, [&](const BenchView& b) { return b.present && !b.busy && !b.held && may_use(job.request, b); });
     if (bench == benches.end()) continue;
     bench->busy = true;
     out.push_back({job.id, bench->name});

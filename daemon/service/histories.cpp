@@ -21,9 +21,17 @@ constexpr int kLookBack = 20;  ///< runs; a check that none of them judged count
 /// "check: measure", as rows_of() puts it together.
 trend::Metric metric_of(const store::Records::Series& series, const std::string& controller, const std::string& plan) {
   const auto colon = series.name.find(": ");
-  trend::Metric m{
-      controller, "", "", plan, series.name.substr(0, colon), series.name.substr(std::min(series.name.size(), colon + 2)), series.unit,
-      {},         {}, {}, 0};
+  trend::Metric m{controller,
+                  "",
+                  series.bench,
+                  plan,
+                  series.name.substr(0, colon),
+                  series.name.substr(std::min(series.name.size(), colon + 2)),
+                  series.unit,
+                  {},
+                  {},
+                  {},
+                  0};
   for (const auto& p : series.points) m.nights.push_back({time_text(p.at), std::to_string(p.run), p.value, p.uncertainty.value_or(0)});
   return m;
 }
@@ -35,6 +43,7 @@ json drift_json(const trend::MetricTrend& t) {
       d.in_baseline ? "The baseline nights themselves slope." : "Flagged " + std::to_string(d.flagged - d.began) + " runs after it began.";
   return {{"controller", t.metric.controller},
           {"plan", t.metric.plan},
+          {"bench", t.metric.bench},
           {"metric", t.metric.name()},
           {"unit", t.metric.unit},
           {"began", "run " + began.folder.string() + ", " + began.started},
@@ -82,16 +91,23 @@ Status look_back(store::Records& records, const store::RunRow& run, std::map<std
 }  // namespace
 
 Result<std::optional<json>> trend_answer(store::Records& records, const std::string& controller, const std::string& plan,
-                                         const std::string& metric) {
+                                         const std::string& metric, const std::string& bench) {
   auto all = records.series(controller, plan);
   if (!all) return all.error();
-  const auto own = std::ranges::find(*all, metric, &store::Records::Series::name);
-  if (own == all->end()) return std::optional<json>();
+  std::vector<const store::Records::Series*> of_metric;
+  json benches = json::array();
+  for (const auto& s : *all)
+    if (s.name == metric) of_metric.push_back(&s), benches.push_back(s.bench);
+  const auto own = bench.empty() ? std::ranges::max_element(of_metric, {}, [](const auto* s) { return s->points.back().run; })
+                                 : std::ranges::find(of_metric, bench, [](const auto* s) { return s->bench; });
+  if (own == of_metric.end()) return std::optional<json>();
+  const store::Records::Series& series = **own;
   auto trend = judged(records, controller, plan);
   if (!trend) return trend.error();
-  const auto t = std::ranges::find_if(trend->metrics, [&](const auto& m) { return m.metric.name() == metric; });
+  const auto t =
+      std::ranges::find_if(trend->metrics, [&](const auto& m) { return m.metric.name() == metric && m.metric.bench == series.bench; });
   json points = json::array();
-  for (const auto& p : own->points)
+  for (const auto& p : series.points)
     points.push_back({{"run", p.run},
                       {"at", time_text(p.at)},
                       {"build", p.build},
@@ -100,14 +116,16 @@ Result<std::optional<json>> trend_answer(store::Records& records, const std::str
   // A band from two runs would say "steady" of what nobody knows yet.
   const bool judged_yet = t != trend->metrics.end() && t->chart.judged;
   const bool band = judged_yet && t->tolerance.has_value();
-  std::string detail = "Too few runs to judge: " + std::to_string(own->points.size()) + ", more than " +
+  std::string detail = "Too few runs to judge: " + std::to_string(series.points.size()) + ", more than " +
                        std::to_string(trend->setting.baseline) + " needed.";
   if (judged_yet)
     detail = "Self-starting CUSUM after " + std::to_string(trend->setting.baseline) + " runs; band: 95 % of runs, with 95 % confidence.";
   return std::optional<json>({{"controller", controller},
                               {"plan", plan},
                               {"metric", metric},
-                              {"unit", own->unit},
+                              {"unit", series.unit},
+                              {"bench", series.bench},
+                              {"benches", benches},
                               {"points", points},
                               {"centre", judged_yet ? json(t->chart.baseline.mean) : json()},
                               {"low", band ? json(t->tolerance->low) : json()},

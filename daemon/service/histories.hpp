@@ -12,9 +12,9 @@
 
 namespace midstick::service {
 
-/// Trend of the API; nothing when no run has such a metric.
+/// Trend of the API, of one bench: `bench`, or where that is empty the one with the newest run; nothing when no run has such a metric.
 Result<std::optional<nlohmann::json>> trend_answer(store::Records& records, const std::string& controller, const std::string& plan,
-                                                   const std::string& metric);
+                                                   const std::string& metric, const std::string& bench);
 
 /// Every metric of a controller's plan that drifts, as Drift of the API.
 Result<nlohmann::json> drifts(store::Records& records, const std::string& controller, const std::string& plan);

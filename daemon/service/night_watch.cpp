@@ -30,7 +30,8 @@ NightWatch::NightWatch(boost::asio::io_context& io, RecordsDesk& records, std::f
 
 void NightWatch::configure(std::shared_ptr<const Config> config) { config_ = std::move(config); }
 
-/// Another time of day is another schedule: moving one to an hour that has passed starts nothing either. Nothing while the database is away.
+/// Another time of day is another schedule: moving one to an hour that has passed starts nothing either. Nothing while the database is
+/// away.
 boost::asio::awaitable<std::optional<store::UnixMs>> NightWatch::known(const NightConfig& night) {
   char at[8];
   std::snprintf(at, sizeof at, "%02d:%02d", night.at.hour, night.at.minute);

@@ -1,8 +1,8 @@
 // Submits each night's job when it is due, once a night, whatever the clock or the daemon do.
 //
 // A night's name ("nightly 2026-11-25") is unique in the database, so asking again never runs it again: after a restart, a clock set back,
-// or a changed configuration. A night whose time passed while the daemon was off is still run within its `within_h` hours, then left out; one
-// whose time had passed when the daemon first read of it was not missed, and nobody expects a bench to start now.
+// or a changed configuration. A night whose time passed while the daemon was off is still run within its `within_h` hours, then left out;
+// one whose time had passed when the daemon first read of it was not missed, and nobody expects a bench to start now.
 #pragma once
 
 #include <boost/asio/steady_timer.hpp>

@@ -57,8 +57,13 @@ Status recover(store::Records& records, const fs::path& keep) {
   }
   auto interrupted = records.recover(now_ms());
   if (!interrupted) return interrupted.error();
-  for (const auto& run : *interrupted)
-    spdlog::warn("run {}: interrupted by the daemon's end; job {} is run again while it has tries left", run.id, run.job);
+  for (const auto& run : *interrupted) {
+    if (auto s = records.weighed(run.id, store::folder_bytes(keep / "runs" / std::to_string(run.id))); !s) return s;
+    const auto job = records.job(run.job);
+    if (!job) return job.error();
+    const bool again = *job && (*job)->state == store::JobState::queued;
+    spdlog::warn("run {}: interrupted by the daemon's end; job {} {}", run.id, run.job, again ? "is run again" : "has no tries left");
+  }
   return Ok{};
 }
 

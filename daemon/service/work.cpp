@@ -223,9 +223,8 @@ asio::awaitable<void> Work::play(std::shared_ptr<Bench> bench, store::Job job, s
   signals_.changed("runs", id_text(row.id));
   spdlog::info("run {}: job {}, plan {}, controller {}, build \"{}\", bench {}", row.id, job.id, row.plan, row.controller, row.build,
                row.bench);
-  auto played = co_await on(bench->thread.get_executor(), [&] {
-    return without_exception<engine::PlayedRun>([&] { return play_there(bench, job, *config, row.id); });
-  });
+  auto played = co_await on(bench->thread.get_executor(),
+                            [&] { return without_exception<engine::PlayedRun>([&] { return play_there(bench, job, *config, row.id); }); });
   const std::int64_t id = row.id;
   const std::optional<Error> ended = played ? played->cut_short : played.error();
   if (ended && ended->kind == ErrorKind::stop_loop) hold(*bench, id, *ended);

@@ -134,10 +134,10 @@ class Records {
     std::optional<double> uncertainty;
   };
   struct Series {
-    std::string name, unit;
+    std::string name, unit, bench;
     std::vector<MetricAt> points;  ///< oldest first
   };
-  /// Every metric of a controller under a plan, by name.
+  /// Every metric of a controller under a plan, by name and then bench: another bench has another specimen of the controller on it.
   Result<std::vector<Series>> series(const std::string& controller, const std::string& plan);
   /// Verdicts of one check over the newest `limit` (1..1000) runs of a controller and build that have it, newest first.
   Result<std::vector<std::string>> verdicts(const std::string& controller, const std::string& plan, const std::string& build,
@@ -148,6 +148,8 @@ class Records {
   /// each the oldest first.
   Result<std::vector<RunRow>> droppable();
   Status evidence_dropped(std::int64_t run, std::int64_t bytes_left);
+  /// How large an ended run's folder is, where it was not known when it ended.
+  Status weighed(std::int64_t run, std::int64_t bytes);
   /// Sum of the folders of all ended runs.
   Result<std::int64_t> bytes_kept();
 

@@ -6,16 +6,18 @@ namespace midstick::store {
 
 Result<std::vector<Records::Series>> Records::series(const std::string& controller, const std::string& plan) {
   auto rows = database_->query(
-      "SELECT m.name, m.unit, r.id, r.began, r.build, m.value, m.uncertainty FROM metric m JOIN run r ON r.id = m.run JOIN job j ON j.id = "
+      "SELECT m.name, m.unit, r.id, r.began, r.build, m.value, m.uncertainty, r.bench FROM metric m JOIN run r ON r.id = m.run JOIN job j "
+      "ON j.id = "
       "r.job "
       "WHERE r.controller = $1 AND r.plan = $2 AND r.state = 'complete' AND j.document = '' ORDER BY r.id, m.position",
       {kept(controller), kept(plan)});
   if (!rows) return rows.error();
-  std::map<std::string, Series> by_name;  // sorted here: the engines' own orders of text differ
+  std::map<std::pair<std::string, std::string>, Series> by_name;  // sorted here: the engines' own orders of text differ
   for (const Row& row : *rows) {
-    Series& series = by_name[text(row[0])];
+    Series& series = by_name[{text(row[0]), text(row[7])}];
     series.name = text(row[0]);
     series.unit = text(row[1]);
+    series.bench = text(row[7]);
     series.points.push_back({whole(row[2]), whole(row[3]), text(row[4]), number(row[5]), maybe_number(row[6])});
   }
   std::vector<Series> out;
@@ -44,6 +46,13 @@ Result<std::vector<RunRow>> Records::droppable() {
 Status Records::evidence_dropped(std::int64_t run, std::int64_t bytes_left) {
   auto rows =
       database_->query("UPDATE run SET evidence = 0, bytes = $2 WHERE id = $1 AND state <> 'running' RETURNING id", {run, bytes_left});
+  if (!rows) return rows.error();
+  if (rows->empty()) return refused("there is no run " + std::to_string(run) + " that has ended");
+  return Ok{};
+}
+
+Status Records::weighed(std::int64_t run, std::int64_t bytes) {
+  auto rows = database_->query("UPDATE run SET bytes = $2 WHERE id = $1 AND state <> 'running' RETURNING id", {run, bytes});
   if (!rows) return rows.error();
   if (rows->empty()) return refused("there is no run " + std::to_string(run) + " that has ended");
   return Ok{};

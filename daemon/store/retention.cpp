@@ -25,6 +25,7 @@ Status delete_evidence(const fs::path& runs, const fs::path& folder) {
     fs::remove(folder / name, failed);
     if (failed) return Error{ErrorKind::io, (folder / name).string() + ": cannot be removed: " + failed.message()};
   }
+  fs::remove(runs.parent_path() / "logs" / ("prepare-" + folder.filename().string() + ".log"), failed);  // as long as a build likes to talk
   return sync_folder(folder);
 }
 

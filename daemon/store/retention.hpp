@@ -1,5 +1,5 @@
 // How long evidence is kept. Evidence is a run's capture, the bulk of its folder; report.html, report.json, junit.xml, plan.json and
-// run.json stay for good.
+// run.json stay for good. The prepare command's log, beside the runs' folder, goes with the capture.
 //
 // Captures go only in the order of Records::droppable, so that a failing run's goes after those of every passed and every inconclusive run,
 // whichever rule asks. An old failing run therefore outlives the rule of days while a younger passed run has a capture, and goes when only

@@ -54,7 +54,9 @@ Result<RunFolder> RunFolder::create(const fs::path& path, const json& about) {
   return folder;
 }
 
-Status RunFolder::write_plan(const json& document) const { return replace_file(path_ / "plan.json", document.dump(1, ' ', false, json::error_handler_t::replace) + "\n"); }
+Status RunFolder::write_plan(const json& document) const {
+  return replace_file(path_ / "plan.json", document.dump(1, ' ', false, json::error_handler_t::replace) + "\n");
+}
 
 Status RunFolder::write_capture(const capture::Capture& capture) const {
   return replace_file(path_ / "capture.json", capture_to_json(capture));

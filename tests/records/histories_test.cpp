@@ -31,6 +31,23 @@ TEST_P(Histories, EveryMetricIsASeriesByNameOldestFirst) {
   EXPECT_TRUE(must(records_->series("saw", "nightly")).empty());
 }
 
+TEST_P(Histories, EachBenchHasASeriesOfItsOwn) {
+  const auto on = [&](const char* bench, double value) {
+    const auto job = must(records_->submit(request(), 1));
+    store::RunRow run;
+    run.id = must(records_->begin(job, bench, 1));
+    run.state = "complete", run.verdict = "pass", run.ended = 2;
+    must(records_->finish(run, {}, {{"zero", "µs", value, {}}}, false));
+  };
+  on("west", 1), on("east", 9), on("west", 2);
+  const auto series = must(records_->series("mower", "nightly"));
+  ASSERT_EQ(series.size(), 2u);
+  EXPECT_EQ(series[0].bench, "east");
+  EXPECT_EQ(values(series[0]), std::vector<double>{9});
+  EXPECT_EQ(series[1].bench, "west");
+  EXPECT_EQ(values(series[1]), (std::vector<double>{1, 2}));
+}
+
 TEST_P(Histories, RunsCutShortAndReplaysAreNoNights) {
   play(*records_, request(), "pass", 10, {{"neutral", "pass", "", "", false}}, {{"a", "", 1, {}}});
   play(*records_, request(), "", 20, {{"neutral", "fail", "", "", false}}, {{"a", "", 2, {}}});

@@ -42,6 +42,25 @@ TEST_P(Retention, TheOrderIsPassedThenCutShortThenInconclusiveThenFailedOldestFi
   EXPECT_EQ(order, (Ids{pass, late, cut, inconclusive, fail, fail_late}));
 }
 
+TEST_P(Retention, WhatAKilledDaemonLeftIsWeighedAfterwards) {
+  const auto before = must(records_->bytes_kept());
+  const auto run = must(records_->begin(must(records_->submit(request(), 1)), "left bench", 1));
+  EXPECT_FALSE(records_->weighed(run, 1000).ok()) << "it is being written";
+  must(records_->recover(2));
+  must(records_->weighed(run, 1000));
+  EXPECT_EQ(must(records_->bytes_kept()), before + 1000);
+}
+
+TEST_P(Retention, APrepareCommandsLogGoesWithTheCapture) {
+  const auto run = night("pass", 1), kept = night("fail", 9);
+  const auto log = [&](std::int64_t of) { return scratch_.path() / "logs" / ("prepare-" + std::to_string(of) + ".log"); };
+  fs::create_directories(log(run).parent_path());
+  for (const auto of : {run, kept}) must(store::replace_file(log(of), "built"));
+  EXPECT_EQ(dropped({5, 0}, 10), Ids{run});
+  EXPECT_FALSE(fs::exists(log(run)));
+  EXPECT_TRUE(fs::exists(log(kept)));
+}
+
 TEST_P(Retention, WithoutRulesNothingGoes) {
   night("pass", 1);
   EXPECT_EQ(dropped({}, 10'000), Ids{});

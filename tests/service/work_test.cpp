@@ -32,9 +32,11 @@ class Inside {
     records.emplace(
         io, "sqlite:" + (folder_ / "records.db").string(), [](store::Records&) -> Status { return Ok{}; },
         [] { return std::vector<std::int64_t>{}; });
-    work.emplace(io, *records, benches, Signals{[](const auto&, const auto&) {}, [this](const std::string& what, const auto&) {
-                                                  if (on_changed) on_changed(what);
-                                                }});
+    work.emplace(io, *records, benches,
+                 Signals{[](const auto&, const auto&) {},
+                         [this](const std::string& what, const auto&) {
+                           if (on_changed) on_changed(what);
+                         }});
   }
   ~Inside() {
     work.reset(), records.reset();

@@ -203,7 +203,7 @@ export class Stub {
       case "script": return { format: "midstick sticks 1", name: parts[1], moves: [{ hold: { throttle: 60, steering: 0 }, for_ms: 1200 }, { hold: { throttle: 0, steering: 0 }, for_ms: 400 }] };
       case "pulses": return slice(run().id, Number(query.get("from_ms") ?? 0), Number(query.get("to_ms") ?? night.total_ms), Number(query.get("points") ?? 1000), this.biasUs);
       case "metric_names": return [{ name: "neutral: left", unit: "us" }, { name: "latency: longest", unit: "ms" }];
-      case "trend": return world.trend(query.get("controller"), query.get("plan"), query.get("metric"));
+      case "trend": return world.trend(query.get("controller"), query.get("plan"), query.get("metric"), query.get("bench"));
       case "job": return found(world.jobs, "id", parts[0], "job");
       case "submit": return this.#submit(body);
       case "replay": return this.#submit({ plan: run().plan, controller: run().controller, build: run().build, bench: run().bench }, { replay: query.has("check") });

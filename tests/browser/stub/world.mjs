@@ -84,12 +84,13 @@ export class World {
     Object.assign(bench, { state: "held", detail: `run ${run}: the bench board went safe during the run, 41.2 s after it began: the stop loop is open (stop_loop_open, reason 2)` });
   }
 
-  trend(controller, plan, metric) {
-    const drifting = metric.startsWith("neutral");
-    const points = this.runs.filter((r) => r.state === "complete" && r.plan === plan && r.controller === controller).reverse().map((r, i) => ({ run: r.id, at: r.began, build: r.build,
+  trend(controller, plan, metric, wanted) {
+    const drifting = metric.startsWith("neutral"), of = this.runs.filter((r) => r.state === "complete" && r.plan === plan && r.controller === controller);
+    const bench = wanted || (of[0]?.bench ?? ""), benches = [...new Set(of.map((r) => r.bench))].sort();
+    const points = of.filter((r) => r.bench === bench).reverse().map((r, i) => ({ run: r.id, at: r.began, build: r.build,
       value: Number((drifting ? 1500 + ((i * 37) % 11) / 10 - 0.5 + Math.max(0, i - 28) * 0.8 : 20 + ((i * 53) % 17) / 20).toFixed(3)), uncertainty: 0.25 }));
-    if (points.length < 14) return { controller, plan, metric, unit: drifting ? "us" : "ms", points, centre: null, low: null, high: null, drift: null, detail: `${points.length} nights; 14 are needed before a night is judged.` };
-    return { controller, plan, metric, unit: drifting ? "us" : "ms", points, centre: drifting ? 1500 : 20.4, low: drifting ? 1498.1 : 19.6, high: drifting ? 1501.9 : 21.3, drift: drifting ? drift() : null,
+    if (points.length < 14) return { controller, plan, metric, bench, benches, unit: drifting ? "us" : "ms", points, centre: null, low: null, high: null, drift: null, detail: `${points.length} nights; 14 are needed before a night is judged.` };
+    return { controller, plan, metric, bench, benches, unit: drifting ? "us" : "ms", points, centre: drifting ? 1500 : 20.4, low: drifting ? 1498.1 : 19.6, high: drifting ? 1501.9 : 21.3, drift: drifting ? drift() : null,
       detail: "Judged night by night against all nights before it; the first 14 teach what is normal." };
   }
 }
@@ -114,7 +115,7 @@ const plan = (name, file, checks, board_ms) => ({ name, file, controller: kContr
 
 const job = (id, rest) => ({ id, state: "queued", plan: "", controller: "", build: "", bench: "", labels: [], priority: 0, submitted: "", ended: null, deadline: null, begun: 0, tries: 1, run: null, night: "", replay: false, note: "", waits_for: "", ...rest });
 
-const drift = () => ({ controller: kController, plan: kPlan, metric: "neutral: left", unit: "us", began: "run 30", size: 8.4, detail: "Creeps up since 10 nights; the limit of 5 µs was crossed two nights ago." });
+const drift = () => ({ controller: kController, plan: kPlan, bench: "virtual bench", metric: "neutral: left", unit: "us", began: "run 30", size: 8.4, detail: "Creeps up since 10 nights; the limit of 5 µs was crossed two nights ago." });
 
 function schedule(now) {
   const next = new Date(now);

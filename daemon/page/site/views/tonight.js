@@ -10,7 +10,7 @@ import { badge } from "../parts/verdict.js";
 import { count, distance, exactly, micro, number, offset, unit, when } from "../words.js";
 
 const checkLink = (run, check) => h("a", { href: `#/runs/${run}/check/${encodeURIComponent(check)}`, "data-key": `check-${run}-${check}` }, check);
-const trendLink = (d) => `#/trend?${new URLSearchParams({ controller: d.controller, plan: d.plan, metric: d.metric })}`;
+const trendLink = (d) => `#/trend?${new URLSearchParams({ controller: d.controller, plan: d.plan, metric: d.metric, bench: d.bench })}`;
 
 function tally(t) {
   const of = (verdict) => t.runs.filter((run) => run.verdict === verdict).length;
@@ -39,7 +39,7 @@ function drifted(list) {
   if (list.length === 0) return h("p", { class: "empty-note" }, "No metric drifts.");
   return h("ul", { class: "list" }, list.map((d) => h("li", {},
     h("div", { class: "head" }, h("a", { href: trendLink(d), "data-key": `drift-${d.metric}` }, d.metric), h("span", { class: "quantity" }, `${d.size > 0 ? "+" : ""}${number(d.size)} ${unit(d.unit)}`)),
-    h("p", {}, micro(d.detail)), h("p", { class: "note" }, `${d.controller}, ${d.plan}; began ${d.began}`))));
+    h("p", {}, micro(d.detail)), h("p", { class: "note" }, `${d.controller}, ${d.plan}, ${d.bench}; began ${d.began}`))));
 }
 
 const flaky = (list) => h("ul", { class: "list" }, list.map((q) => h("li", {}, h("div", { class: "head" }, h("strong", {}, q.check), h("span", { class: "tag warn" }, "set aside")),

@@ -32,11 +32,11 @@ function points(t) {
 }
 
 export function open(main, { query }) {
-  const now = Object.fromEntries(["controller", "plan", "metric"].map((name) => [name, query.get(name) ?? ""]));
+  const now = Object.fromEntries(["controller", "plan", "metric", "bench"].map((name) => [name, query.get(name) ?? ""]));
   const head = h("div", {}), box = h("div", {}), room = h("div", {}), below = h("div", {});
   main.append(title("Trend"), head, box, room, below);
   let plot = null, reading = null;
-  const choose = (name, value) => (location.hash = to({ ...now, ...(name === "metric" ? {} : { metric: "" }), [name]: value }));
+  const choose = (name, value) => (location.hash = to({ ...now, ...(name === "plan" || name === "controller" ? { metric: "", bench: "" } : {}), [name]: value }));
   const form = async (signal) => {
     const [controllers, plans] = await Promise.all([get("controllers", {}, signal), get("plans", {}, signal)]);
     now.plan ||= plans[0]?.name ?? "";
@@ -51,6 +51,9 @@ export function open(main, { query }) {
   const fields = (n) => h("form", { class: "form", onsubmit: (event) => event.preventDefault(), "aria-label": "What to show" },
     [["plan", "Plan", n.plans], ["controller", "Controller", n.controllers], ["metric", "Metric", n.metrics]].map(([name, label, options]) =>
       select({ name, label, options, word: (o) => o || "none yet", value: now[name], onchange: (event) => choose(name, event.target.value) })));
+  /** Where several benches have the metric: each has a series of its own. */
+  const whose = (t) => (t.benches.length < 2 ? null : h("form", { class: "form", onsubmit: (event) => event.preventDefault(), "aria-label": "Which bench" },
+    select({ name: "bench", label: "Bench", options: t.benches, word: (o) => o, value: t.bench, onchange: (event) => choose("bench", event.target.value) })));
   const read = async (signal) => (now.metric ? get("trend", now, signal) : null);
   const draw = (t) => {
     plot?.close();
@@ -63,7 +66,7 @@ export function open(main, { query }) {
     show(room, plot.element);
     plot.attach();
     show(below, [facts(t), h("section", { "aria-labelledby": "nights" }, h("h2", { id: "nights" }, "Nights"), points(t))]);
-    return verdict(t);
+    return [whose(t), verdict(t)];
   };
   const kept = [];
   kept.push(keep(head, [], form, fields));
