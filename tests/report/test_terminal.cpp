@@ -77,7 +77,7 @@ TEST(ResultTable, FitsAnyWidthInEveryStyle) {
 
 TEST(ResultTable, SaysVerdictMeasuredLimitSamplesAndReasonAtEightyColumns) {
   const auto table = result_table(test::mower_world().result, {80, false, true});
-  EXPECT_NE(table.find("static-mix           fail          250.31 ± 0.30 µs     at most 8 µs         169\n"
+  EXPECT_NE(table.find("static-mix        fail          250.31 ± 0.30 µs        at most 8 µs         169\n"
                        "  At full throttle and full right stick the right output is 250 µs too high:\n"
                        "  steering is lost where the spec asks for proportional.\n"),
             std::string::npos)
