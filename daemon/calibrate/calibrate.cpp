@@ -14,7 +14,7 @@ namespace fs = std::filesystem;
 
 Result<Rounds> rounds_on(engine::OpenBench& bench, engine::Session& session, const CalibrateRequest& request) {
   if (bench.loopback) {
-    VirtualJumpers jumpers(*bench.loopback, request.conditions.seed);
+    VirtualJumpers jumpers(*bench.loopback, request.conditions.seed, request.has_source);
     return play_rounds(session, jumpers);
   }
   if (!request.ask) return Error{ErrorKind::usage, "a calibration on a real bench needs somebody to move the jumpers"};

@@ -34,9 +34,9 @@ std::string conditions(const Certificate& certificate) {
   out += html_fact("Board", c.board) + html_fact("Described as", certificate.identity.board) + html_fact("Firmware", c.firmware);
   out += html_fact("Wire schema", c.schema_hash) + html_fact("Address", certificate.identity.bench_address);
   out += html_fact("Supply of the board", c.supply_mv > 0 ? report::plain(c.supply_mv / 1e3, 3) + " V, as read by a person" : "not read");
-  out += html_fact("Board clock",
-                   fmt::format("{} {} ppm against the computer's clock, ± {} ppm (95 %)", report::plain(std::abs(c.clock_ppm), 1),
-                               c.clock_ppm < 0 ? "slow by" : "fast by", report::plain(c.clock_uncertainty_ppm, 2)));
+  out +=
+      html_fact("Board clock", fmt::format("{} by {} ppm against the computer's clock, ± {} ppm (95 %)", c.clock_ppm < 0 ? "slow" : "fast",
+                                           report::plain(std::abs(c.clock_ppm), 1), report::plain(c.clock_uncertainty_ppm, 2)));
   return out + html_fact("Host", certificate.host) + "</dl></section>\n";
 }
 
@@ -46,7 +46,8 @@ std::string results(const Certificate& certificate) {
   table.head = {"Quantity", "Value ± U", "Readings"};
   table.columns = "twn";
   for (const auto& r : certificate.study.results)
-    table.rows.push_back({escape(r.quantity), with_uncertainty(r.value, r.uncertainty), std::to_string(r.samples)});
+    table.rows.push_back(
+        {escape(report::with_micro_sign(r.quantity)), with_uncertainty(r.value, r.uncertainty), std::to_string(r.samples)});
   std::string out = "<section id=\"results\"><h2>Results</h2>\n" + report::html_table(table);
   for (const auto& note : certificate.study.notes) out += fmt::format("<p class=\"note\">{}</p>\n", escape(report::with_micro_sign(note)));
   return out + "</section>\n";
@@ -54,7 +55,7 @@ std::string results(const Certificate& certificate) {
 
 std::string budget_section(const BudgetOf& b) {
   report::Table table;
-  table.caption = "Uncertainty budget of " + b.quantity;
+  table.caption = "Uncertainty budget of " + report::with_micro_sign(b.quantity);
   table.head = {"Source",      "Type",         "Distribution",      "Value", "Divisor", "Standard uncertainty",
                 "Sensitivity", "Contribution", "Degrees of freedom"};
   table.columns = "ttttttttt";  // nine columns on 1000 px: headings must be free to wrap
@@ -64,7 +65,8 @@ std::string budget_section(const BudgetOf& b) {
          report::plain(statistics::divisor(row.distribution), 3), in_unit(number(row.standard()), row.unit),
          row.unit == "ns" ? report::plain(row.sensitivity, 3) : in_unit(report::plain(row.sensitivity, 3), "ns/" + row.unit),
          in_unit(number(row.contribution()), "ns"), dof_text(row.dof)});
-  std::string out = fmt::format("<section><h3>{}</h3>\n", escape(b.quantity)) + report::html_table(table) + "<dl class=\"facts\">";
+  std::string out = fmt::format("<section><h3>{}</h3>\n", escape(report::with_micro_sign(b.quantity))) + report::html_table(table) +
+                    "<dl class=\"facts\">";
   out += html_fact("Combined standard uncertainty", number(b.budget.combined) + " ns");
   out += html_fact("Effective degrees of freedom", b.budget.dof ? dof_text(*b.budget.dof) : "not defined");
   out += html_fact("Coverage factor k", report::fixed(b.budget.k, 2));

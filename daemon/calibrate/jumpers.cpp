@@ -43,6 +43,7 @@ Status VirtualJumpers::loop(std::uint8_t line) {
 }
 
 Result<bool> VirtualJumpers::pulse_source(HostSpan length) {
+  if (!has_source_) return false;
   bench_.open_loops();
   virtual_bench::Random random(seed_);
   const auto between = [&](double low, double high) { return low + (high - low) * static_cast<double>(random.next() >> 11) * 0x1p-53; };

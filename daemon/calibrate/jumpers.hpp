@@ -40,13 +40,15 @@ class HandJumpers final : public Jumpers {
 /// On the virtual bench without controller. The source's pulses come at any picosecond; `seed` chooses them.
 class VirtualJumpers final : public Jumpers {
  public:
-  VirtualJumpers(virtual_bench::VirtualBench& bench, std::uint64_t seed) : bench_(bench), seed_(seed) {}
+  VirtualJumpers(virtual_bench::VirtualBench& bench, std::uint64_t seed, bool has_source = true)
+      : bench_(bench), seed_(seed), has_source_(has_source) {}
   Status loop(std::uint8_t stimulus_line) override;
   Result<bool> pulse_source(HostSpan length) override;
 
  private:
   virtual_bench::VirtualBench& bench_;
   std::uint64_t seed_;
+  bool has_source_;
 };
 
 }  // namespace midstick::calibrate

@@ -49,7 +49,8 @@ void add_calibrate(CLI::App& program, Action& action) {
   command->add_option("--board", request->board, "Name of the board, where its USB port has no serial number");
   command->add_option("--supply-mv", request->supply_mv, "The board's supply as you read it, mV")->check(CLI::Range(3000, 6000));
   command->add_option("--valid-days", request->valid_days, "Not to be used later")->check(CLI::Range(1, 3650))->capture_default_str();
-  command->add_flag("!--no-source", request->has_source, "No source of servo pulses at hand: P lines keep the board's bounds");
+  command->add_flag_callback(
+      "--no-source", [request] { request->has_source = false; }, "No source of servo pulses at hand: P lines keep the board's bounds");
   add_virtual_options(*command, request->conditions);
   command->callback([request, &action] { action = [request] { return calibrate(*request); }; });
 }

@@ -7,6 +7,7 @@
 #include <boost/beast/core.hpp>
 #include <boost/beast/http.hpp>
 #include <boost/beast/websocket.hpp>
+#include <CLI/CLI.hpp>
 #include <cstdlib>
 #include <filesystem>
 #include <nlohmann/json.hpp>
@@ -43,6 +44,7 @@ std::string words_of(unsigned status, const std::string& body) {
   const json problem = json::parse(body, nullptr, false);
   if (!problem.is_object()) return "the daemon answered with status " + std::to_string(status);
   std::string text = problem.value("detail", problem.value("title", ""));
+  if (status == 401) text += "; a token is given with --token or in $MIDSTICK_TOKEN";
   for (const auto& e : problem.value("errors", json::array())) text += "\n  " + e.value("pointer", "") + ": " + e.value("detail", "");
   return text;
 }
@@ -150,6 +152,14 @@ Status Client::listen(const std::function<bool(const json&)>& on_message) try {
   }
 } catch (const boost::system::system_error& e) {
   return wire_->gone(e.code().message());
+}
+
+CLI::App* daemon_command(CLI::App& program, const char* name, const char* about, DaemonOptions& options) {
+  auto* c = program.add_subcommand(name, about);
+  c->add_option("--daemon", options.daemon.address, "unix:PATH or http://HOST:PORT; default: $MIDSTICK_DAEMON, else the local socket");
+  c->add_option("--token", options.daemon.token, "Token, where the daemon asks for one; better in $MIDSTICK_TOKEN");
+  c->add_flag("--json", options.json, "Print the daemon's answer as JSON");
+  return c;
 }
 
 std::string encoded(const std::string& text) {

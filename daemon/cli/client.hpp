@@ -5,6 +5,7 @@
 // a request it refuses, with its own words.
 #pragma once
 
+#include <CLI/App.hpp>
 #include <functional>
 #include <memory>
 #include <nlohmann/json_fwd.hpp>
@@ -18,6 +19,13 @@ struct DaemonAddress {
   std::string address;  ///< empty: as above
   std::string token;    ///< empty: $MIDSTICK_TOKEN, if set
 };
+
+/// What every command has that asks a daemon.
+struct DaemonOptions {
+  DaemonAddress daemon;
+  bool json{false};
+};
+CLI::App* daemon_command(CLI::App& program, const char* name, const char* about, DaemonOptions& options);
 
 class Client {
  public:

@@ -24,8 +24,10 @@ void add_bench(CLI::App& program, Action& action);
 void add_validate(CLI::App& program, Action& action);
 void add_schema(CLI::App& program, Action& action);
 void add_export(CLI::App& program, Action& action);
-/// submit, jobs, watch, runs, show, stop: what is asked of a running daemon.
+/// submit, watch, stop, release: what a running daemon is told to do.
 void add_daemon_commands(CLI::App& program, Action& action);
+/// jobs, runs, show: what it is asked for.
+void add_list_commands(CLI::App& program, Action& action);
 
 /// Print "midstick: ..." on standard error; returns the exit code that belongs to the error.
 int report_error(const Error& error);

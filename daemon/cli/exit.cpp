@@ -1,9 +1,21 @@
 #include <CLI/CLI.hpp>
 #include <cstdio>
+#include <string>
 
 #include "daemon/cli/commands.hpp"
+#include "daemon/cli/help.hpp"
 
 namespace midstick::cli {
+namespace {
+
+/// CLI11 says only that a command is required, not that it does not know the one that was given.
+bool knows_command(const CLI::App& program, int argc, char** argv) {
+  if (argc < 2 || *argv[1] == '-' || program.get_require_subcommand_min() == 0) return true;
+  const std::string name = argv[1];
+  return !program.get_subcommands([&](const CLI::App* command) { return command->check_name(name); }).empty();
+}
+
+}  // namespace
 
 int report_error(const Error& error) {
   std::fprintf(stderr, "midstick: %s\n", error.message.c_str());
@@ -11,6 +23,9 @@ int report_error(const Error& error) {
 }
 
 int parse_and_run(CLI::App& program, Action& action, int argc, char** argv) {
+  lay_out_help(program);
+  if (!knows_command(program, argc, argv))
+    return report_error({ErrorKind::usage, "there is no command \"" + std::string(argv[1]) + "\"; midstick --help lists those there are"});
   try {
     program.parse(argc, argv);
   } catch (const CLI::ParseError& e) {

@@ -6,7 +6,8 @@
 int main(int argc, char** argv) {
   CLI::App program{
       "Test bench for radio-control drive controllers.\n"
-      "CAUTION: disconnect the motors, or lift both tracks off the ground, before a controller is powered. See README.md."};
+      "CAUTION: disconnect the motors, or lift both tracks off the ground, before a controller is powered. See README.md.",
+      "midstick"};
   program.require_subcommand(1);
   program.set_version_flag("--version", MIDSTICK_VERSION);
   midstick::cli::Action action;
@@ -21,6 +22,7 @@ int main(int argc, char** argv) {
   midstick::cli::add_validate(program, action);
   midstick::cli::add_schema(program, action);
   midstick::cli::add_daemon_commands(program, action);
+  midstick::cli::add_list_commands(program, action);
   midstick::cli::add_export(program, action);
   return midstick::cli::parse_and_run(program, action, argc, argv);
 }

@@ -58,8 +58,10 @@ Result<Config> configured(const Options& o) {
 }
 
 int say_what_it_would_do(const Config& config) {
-  std::printf("%zu benches, %zu controllers, %zu plans, %zu nights; keeps runs in %s\n", config.benches.size(), config.controllers.size(),
-              config.plans.size(), config.nights.size(), config.keep.c_str());
+  const auto some = [](std::size_t n, const char* one, const char* more) { return std::to_string(n) + " " + (n == 1 ? one : more); };
+  std::printf("%s, %s, %s, %s; keeps runs in %s\n", some(config.benches.size(), "bench", "benches").c_str(),
+              some(config.controllers.size(), "controller", "controllers").c_str(), some(config.plans.size(), "plan", "plans").c_str(),
+              some(config.nights.size(), "night", "nights").c_str(), config.keep.c_str());
   for (const auto& n : config.nights)
     std::printf("night %s: plan %s at %02d:%02d %s\n", n.name.c_str(), n.plan.c_str(), n.at.hour, n.at.minute, n.zone.c_str());
   return 0;
@@ -119,7 +121,8 @@ int main(int argc, char** argv) {
   using namespace midstick::cli;
   CLI::App program{
       "The bench daemon: runs plans on its benches, every night by itself, keeps the results and shows them in a browser.\n"
-      "CAUTION: powers controllers unattended. Only with motors disconnected, on a fused supply. See README.md."};
+      "CAUTION: powers controllers unattended. Only with motors disconnected, on a fused supply. See README.md.",
+      "midstickd"};
   program.set_version_flag("--version", MIDSTICK_VERSION);
   Options options;
   program.add_option("--config", options.config, "Configuration (JSON); none: one virtual bench and the mower demo");

@@ -49,9 +49,8 @@ int random_sticks(Options options, bool seed_given) {
   if (seed_given) run.seed = options.seed;
   options.request.for_ms = options.for_s * 1e3;
   StatusLine status;
-  run.on_progress = [&status](const engine::RunProgress& p) {
-    status.show(
-        report::progress_line({p.check.empty() ? "power-up and arming" : p.check, p.number, p.of, p.done_ms, p.total_ms}, status.style()));
+  run.on_progress = [&status, words = report::ProgressWords()](const engine::RunProgress& p) mutable {
+    status.show(report::progress_line(words.told({p.check, p.number, p.of, p.done_ms, p.total_ms}), status.style()));
   };
   run.on_notice = [&status](const std::string& line) {
     status.clear();

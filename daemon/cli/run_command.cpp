@@ -25,9 +25,8 @@ struct Options {
 int run(Options options, bool seed_given) {
   if (seed_given) options.request.seed = options.seed;
   StatusLine status;
-  options.request.on_progress = [&status](const engine::RunProgress& p) {
-    status.show(
-        report::progress_line({p.check.empty() ? "power-up and arming" : p.check, p.number, p.of, p.done_ms, p.total_ms}, status.style()));
+  options.request.on_progress = [&status, words = report::ProgressWords()](const engine::RunProgress& p) mutable {
+    status.show(report::progress_line(words.told({p.check, p.number, p.of, p.done_ms, p.total_ms}), status.style()));
   };
   options.request.on_notice = [&status](const std::string& line) {
     status.clear();

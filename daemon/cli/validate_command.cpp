@@ -15,12 +15,37 @@ struct Options {
   bool json{false};
 };
 
-int validate(const Options& options) {
+/// What stands in the way, and of which files: a plan and a daemon's configuration fail with what they name.
+struct Cause {
+  Error error;
+  std::vector<std::string> files;
+};
+
+void add(std::vector<Cause>& causes, const Error& error, const std::string& file) {
+  for (Cause& c : causes)
+    if (c.error.message == error.message) return c.files.push_back(file);
+  causes.push_back({error, {file}});
+}
+
+/// Each cause once. Exit code of the last.
+int report(const std::vector<Cause>& causes) {
   int code = 0;
+  for (const Cause& c : causes) {
+    code = report_error(c.error);
+    std::string others;
+    for (const auto& file : c.files)
+      if (!c.error.message.starts_with(file + ":")) others += (others.empty() ? "" : ", ") + file;
+    if (!others.empty()) std::fprintf(stderr, "  stands in the way of %s\n", others.c_str());
+  }
+  return code;
+}
+
+int validate(const Options& options) {
+  std::vector<Cause> causes;
   auto answers = nlohmann::json::array();
   for (const auto& file : options.files) {
     const auto checked = script::validate_file(file);
-    if (!checked) code = report_error(checked.error());
+    if (!checked) add(causes, checked.error(), file);
     if (options.json && checked)
       answers.push_back({{"file", file}, {"ok", true}, {"kind", script::name(checked->kind)}, {"name", checked->name}});
     else if (options.json)
@@ -29,7 +54,8 @@ int validate(const Options& options) {
       std::printf("%s: ok, %s \"%s\"\n", file.c_str(), std::string(script::name(checked->kind)).c_str(), checked->name.c_str());
   }
   if (options.json) std::printf("%s\n", answers.dump(2, ' ', false, nlohmann::json::error_handler_t::replace).c_str());
-  return code;
+  std::fflush(stdout);
+  return report(causes);
 }
 
 }  // namespace

@@ -41,8 +41,8 @@ Result<script::Plan> plan_of_one(const script::Plan& plan) {
 
 std::string controller_path(const RandomRequest& request, const script::Plan& plan) {
   const std::string virtual_bench = "virtual:";
-  if (request.run.bench.starts_with(virtual_bench)) return fs::absolute(request.run.bench.substr(virtual_bench.size())).string();
-  return fs::absolute(request.run.plan.parent_path() / plan.document["plan"].value("controller", "")).lexically_normal().string();
+  if (request.run.bench.starts_with(virtual_bench)) return request.run.bench.substr(virtual_bench.size());
+  return (request.run.plan.parent_path() / plan.document["plan"].value("controller", "")).string();
 }
 
 class Randomness {
@@ -77,14 +77,23 @@ class Randomness {
     RunRequest request = request_.run;
     request.plan = out.plan_again, request.out = out.folder / name, request.seed.reset(), request.mixer.reset();
     auto run = engine::run(request, stop_);
-    if (!run) return run.error();
+    if (!run) {
+      // Nothing was played: what was written for it would only stand in the way of the next try.
+      std::error_code ignored;
+      if (!fs::exists(request.out, ignored))
+        for (const char* end : {".json", "-plan.json"}) fs::remove(out.folder / (name + end), ignored);
+      return run.error();
+    }
     out.run = run.take();
     return Ok{};
   }
 
   Status write_plan(const fs::path& path, const std::string& script, const std::string& name) const {
-    const fs::path folder = fs::absolute(path).parent_path();
-    const auto from_here = [&](const fs::path& to) { return to.lexically_proximate(folder).string(); };
+    // Both normal, as the reader of the plan takes them: a ".." in one of them alone would count as a folder.
+    const auto normal = [](const fs::path& p) { return fs::absolute(p).lexically_normal(); };
+    const auto from_here = [&, folder = normal(path).parent_path()](const fs::path& to) {
+      return normal(to).lexically_proximate(folder).string();
+    };
     json check = check_of(plan_);
     check["script"] = script;
     const json& base = plan_.document["plan"];
@@ -92,7 +101,7 @@ class Randomness {
         request_.run.mixer ? fs::path(*request_.run.mixer) : request_.run.plan.parent_path() / base.at("mixer").get<std::string>();
     const json plan = {{"format", "midstick plan 1"},
                        {"name", name},
-                       {"mixer", from_here(fs::absolute(mixer).lexically_normal())},
+                       {"mixer", from_here(mixer)},
                        {"controller", from_here(controller_path(request_, plan_))},
                        {"seed", plan_.seed},
                        {"frame", base.value("frame", json::object())},
@@ -178,7 +187,10 @@ Result<RandomOutcome> random_run(const RandomRequest& request, const std::atomic
   auto one = plan_of_one(plan.value());
   if (!one) return one.error();
   if (auto s = make_folder(request.run.out); !s) return s.error();
-  return Randomness(request, one.take(), stop).run();
+  auto outcome = Randomness(request, one.take(), stop).run();
+  std::error_code ignored;
+  if (!outcome) fs::remove(request.run.out, ignored);  // only an empty folder goes
+  return outcome;
 }
 
 }  // namespace midstick::engine

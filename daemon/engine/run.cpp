@@ -109,6 +109,7 @@ PlayOutcome play_on(Session& session, const Ready& ready, const RunRequest& requ
 Result<script::Plan> plan_for(const RunRequest& request) {
   std::optional<std::string> controller;
   if (request.bench.starts_with("virtual:")) controller = request.bench.substr(std::string("virtual:").size());
+  if (controller && controller->empty()) return controller_of(request.bench).error();
   auto plan = request.document.empty()
                   ? script::load_plan(request.plan.string(), controller, request.mixer)
                   : script::plan_from_document(nlohmann::json::parse(request.document, nullptr, false), request.plan.string());

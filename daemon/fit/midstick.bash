@@ -4,15 +4,21 @@
 # _midstick_words TEXT PATTERN: what sed's PATTERN takes out of the help, commas as spaces.
 _midstick_words() { sed -n "$2" <<<"$1" | tr ',' ' '; }
 
+# _midstick_help PROGRAM [COMMAND]: its help, a set of values that goes over several lines on one.
+_midstick_help() {
+  "$@" --help 2>/dev/null | sed -e ':join' -e '/{[^}]*$/{N;s/\n *//' -e 'b join' -e '}'
+}
+
 _midstick() {
   local program=${1/#\~/$HOME} current=$2 previous=$3 help commands word words="" command=""
   COMPREPLY=()
-  help=$("$program" --help 2>/dev/null) || return
+  help=$(_midstick_help "$program")
+  [[ -n $help ]] || return
   commands=" $(_midstick_words "$help" '/^Subcommands:/,$ s/^  \([a-z][a-z-]*\) .*/\1/p' | tr '\n' ' ') "
   for word in "${COMP_WORDS[@]:1:COMP_CWORD-1}"; do
     [[ $commands == *" $word "* ]] && command=$word && break
   done
-  [[ -z $command ]] || help=$("$program" "$command" --help 2>/dev/null)
+  [[ -z $command ]] || help=$(_midstick_help "$program" "$command")
 
   # bash ends a word at a colon, as in serial:/dev/ttyACM0; what follows one is a file.
   [[ $current != : ]] || current=""

@@ -31,6 +31,9 @@ struct Measure {
   Verdict verdict{Verdict::inconclusive};
   std::string note;      ///< what the sample size supports: "0 of 1200 frames: rate below 0.25 % (none in n, 95 %, one-sided)"
   bool withheld{false};  ///< the verdict does not follow from the number alone; see withhold()
+  /// What did not come before the watch ended ("never safe"): then `measured` is how long was watched, a lower bound, and no reading.
+  /// Empty: it is one. See never_came().
+  std::string never;
 };
 
 /// A stretch of the capture that a statement rests on.

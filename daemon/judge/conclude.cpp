@@ -41,7 +41,7 @@ const char* thin(const PulseTrain& train, std::int64_t needed) {
 std::string measured_against_limits(const Measure& m) {
   if (m.unit == "count" && m.limit_high == 0.0) return num(m.measured, 0) + "; none is allowed";
   const int d = m.unit == "count" ? 0 : 1;
-  std::string text = num(m.measured, d) + " " + m.unit;
+  std::string text = m.never.empty() ? num(m.measured, d) + " " + m.unit : m.never + " within " + at_least(m.measured, d) + " " + m.unit;
   if (m.limit_low && m.limit_high && *m.limit_low != *m.limit_high)
     return text + "; allowed is " + num(*m.limit_low, d) + " to " + num(*m.limit_high, d) + " " + m.unit;
   if (m.limit_high) return text + "; at most " + num(*m.limit_high, d) + " " + m.unit + " is allowed";

@@ -43,6 +43,7 @@ Verdict decide(double measured, std::optional<double> low, std::optional<double>
 
 std::optional<double> conformance_probability(const Measure& m) {
   if ((!m.limit_low && !m.limit_high) || m.unit == "count" || !std::isfinite(m.measured) || !std::isfinite(m.uncertainty)) return {};
+  if (!m.never.empty()) return m.verdict == Verdict::fail ? std::optional(0.0) : std::nullopt;
   if (m.uncertainty == 0) return decide(m.measured, m.limit_low, m.limit_high, 0) == Verdict::pass ? 1.0 : 0.0;
   const boost::math::normal truth(m.measured, m.uncertainty / 2);
   const double up_to_high = m.limit_high ? boost::math::cdf(truth, *m.limit_high) : 1;
@@ -57,6 +58,12 @@ void withhold(Measure& m) {
 void withhold_pass(Measure& m) {
   m.withheld = true;
   if (m.verdict != Verdict::fail) m.verdict = Verdict::inconclusive;
+}
+
+void never_came(Measure& m, std::string what) {
+  withhold_pass(m);
+  m.never = std::move(what);
+  m.uncertainty = 0;
 }
 
 Verdict overall(const std::vector<Measure>& measures) {

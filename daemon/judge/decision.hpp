@@ -26,6 +26,10 @@ void withhold(Measure& m);
 /// The same, but what fails already fails: too short a watch can only have made it better.
 void withhold_pass(Measure& m);
 
+/// The instant that this time ends with did not come while it was watched: `measured` bounds it from below, whatever its uncertainty.
+/// Withholds a pass. `what` is read before "within 818 ms": "never safe".
+void never_came(Measure& m, std::string what);
+
 /// fail over inconclusive over pass; of none: inconclusive.
 Verdict overall(const std::vector<Measure>& measures);
 

@@ -10,6 +10,9 @@
 
 namespace midstick::judge {
 
+/// Of a time to safe that the watch did not see the end of; for never_came().
+inline constexpr const char* kNeverSafe = "never safe";
+
 struct SafeWatch {
   std::optional<BoardTime> safe_at;  ///< from here to the end it stayed safe; nothing: it never did
   std::uint16_t safe_half{1};        ///< bound on that stamp, ticks

@@ -16,6 +16,11 @@ std::string num(double value, int digits) {
   return buffer;
 }
 
+std::string at_least(double value, int digits) {
+  const double scale = std::pow(10, digits);
+  return num(std::floor(value * scale) / scale, digits);
+}
+
 std::string whole(std::int64_t value) { return std::to_string(value); }
 
 std::string percent_text(double rate) {

@@ -46,8 +46,8 @@ std::string identity(const Source& source) {
   out += html_fact("Board", id.board) + html_fact("Firmware", id.firmware) + html_fact("Wire schema", id.schema_hash);
   out += html_fact("Boot", std::to_string(id.boot_id)) + html_fact("Address", id.bench_address);
   out += html_fact("Controller", id.controller) + html_fact("Controller image", id.controller_image);
-  out += html_fact("Board clock", fmt::format("{} {} ppm against the computer's clock, ± {} ppm (95 %), from {} exchanges",
-                                              plain(std::abs(c.clock.ppm()), 1), c.clock.ppm() < 0 ? "slow by" : "fast by",
+  out += html_fact("Board clock", fmt::format("{} by {} ppm against the computer's clock, ± {} ppm (95 %), from {} exchanges",
+                                              c.clock.ppm() < 0 ? "slow" : "fast", plain(std::abs(c.clock.ppm()), 1),
                                               plain(c.clock.uncertainty_ppm, 2), c.clock.samples));
   if (c.clock_facts)
     out += html_fact("Board clock, certain", certain(*c.clock_facts)) + html_fact("Computer's clock", host_clock(c.clock_facts->host));

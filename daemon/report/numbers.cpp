@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "daemon/judge/decision.hpp"
+#include "daemon/judge/text.hpp"
 
 namespace midstick::report {
 namespace {
@@ -65,6 +66,7 @@ std::string fixed(double value, int decimals) {
 std::string measured_text(const judge::Measure& m) {
   if (!std::isfinite(m.measured)) return "none";
   if (m.unit == "count" && m.measured == 0) return "none seen";
+  if (!m.never.empty()) return with_unit("never within " + judge::at_least(m.measured), m.unit);
   const int decimals = shown_decimals(m);
   if (!std::isfinite(m.uncertainty) || m.uncertainty <= 0) return with_unit(plain(m.measured, decimals), m.unit);
   return with_unit(fixed(m.measured, decimals) + " ± " + fixed(m.uncertainty, decimals), m.unit);

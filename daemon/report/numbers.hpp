@@ -28,7 +28,7 @@ std::string plain(double value, int decimals);
 /// Exactly `decimals` decimals, without "-0.00".
 std::string fixed(double value, int decimals);
 
-/// "1508.02 ± 0.25 µs".
+/// "1508.02 ± 0.25 µs"; of a time whose end did not come while it was watched: "never within 817.9 ms".
 std::string measured_text(const judge::Measure& measure);
 
 /// "1495 to 1505 µs", "at most 50 ms", "at least 3", "no limit".

@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 #include <limits>
+#include <utility>
 #include <vector>
 
 #include "daemon/report/axis.hpp"
@@ -195,10 +196,16 @@ std::string bands(const judge::Picture& picture, const Frame& frame, std::string
     }
     out += fmt::format("<rect class=\"band\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"/>\n", px(x0), px(frame.top),
                        px(std::max(1.0, x1 - x0)), px(kBottom - frame.top));
-    const auto text = svg_cut(b.label, std::max(x1 - x0, 60.0));
-    const double half = columns(text) * kCharWidth / 2;
-    out += svg_text(std::clamp((x0 + x1) / 2, frame.left + half, std::max(frame.left + half, kRight - half)), kBottom - 6, "middle", "tick",
-                    text);
+    // A label may be wider than its band, down to where the label before it ends; only there it is cut.
+    const auto place = [&](std::string_view label) {
+      const double half = columns(label) * kCharWidth / 2;
+      return std::pair{std::clamp((x0 + x1) / 2, frame.left + half, std::max(frame.left + half, kRight - half)), half};
+    };
+    auto text = svg_cut(b.label, kRight - frame.left);
+    if (const auto [centre, half] = place(text); centre - half < free_from) text = svg_cut(b.label, std::max(x1 - x0, 60.0));
+    const auto [centre, half] = place(text);
+    free_from = std::max(free_from, centre + half + 8);
+    out += svg_text(centre, kBottom - 6, "middle", "tick", text);
   }
   return out;
 }

@@ -31,4 +31,18 @@ std::string progress_line(const Progress& progress, const TerminalStyle& style) 
   return columns(line) <= style.width ? line : fit(line, style.width, style);
 }
 
+Progress ProgressWords::told(Progress now) {
+  if (now.done_ms < last_.done_ms) last_ = {};  // another run begins
+  if (!now.check.empty()) {
+    last_ = now;
+    return now;
+  }
+  // Who looks in only after the last check has heard of none.
+  const bool over = last_.check.empty() ? 2 * now.done_ms > now.total_ms : last_.number == last_.of;
+  now.check = over ? "judging" : last_.check.empty() ? "power-up and arming" : last_.check;
+  now.number = over ? now.of : last_.number;
+  last_.done_ms = now.done_ms;
+  return now;
+}
+
 }  // namespace midstick::report

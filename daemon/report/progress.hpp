@@ -19,4 +19,14 @@ struct Progress {
 
 std::string progress_line(const Progress& progress, const TerminalStyle& style);
 
+/// What a run is told to do where no check plays: powering up before the first, the last one between two, judging after all.
+class ProgressWords {
+ public:
+  /// `now` as the bench tells it, its check empty and its number 0 where none plays.
+  Progress told(Progress now);
+
+ private:
+  Progress last_;
+};
+
 }  // namespace midstick::report

@@ -1,9 +1,10 @@
 #include "daemon/report/report_json.hpp"
-#include "daemon/judge/decision.hpp"
 
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
+#include "daemon/judge/decision.hpp"
+#include "daemon/judge/text.hpp"
 #include "daemon/report/cause_text.hpp"
 #include "daemon/report/events.hpp"
 #include "daemon/report/lines.hpp"
@@ -26,16 +27,26 @@ Json instant(const capture::Capture& capture, BoardTime at) {
   return {{"ticks", at.count}, {"us", number(us_since_start(capture, at), "us")}};
 }
 
+/// A time whose end never came has no value and no uncertainty, so that no trend takes the length of the watch for one; its bound is told
+/// beside them.
+void add_measured(Json& out, const judge::Measure& m) {
+  const bool reading = m.never.empty();
+  out["measured"] = reading ? number(m.measured, m.unit) : Json(nullptr);
+  out["limit"] = limit(m);
+  out["uncertainty"] = reading ? number(m.uncertainty, m.unit) : Json(nullptr);
+  if (reading) return;
+  out["more_than"] = number(m.measured, m.unit);
+  out["in_words"] = m.never + " within " + judge::at_least(m.measured) + " " + m.unit;
+}
+
 Json measure(const judge::Measure& m) {
-  return {{"name", m.name},
-          {"verdict", judge::name(m.verdict)},
-          {"measured", number(m.measured, m.unit)},
-          {"limit", limit(m)},
-          {"uncertainty", number(m.uncertainty, m.unit)},
-          {"conformance_probability", number(judge::conformance_probability(m), "")},
-          {"unit", m.unit},
-          {"samples", m.samples},
-          {"note", m.note}};
+  Json out{{"name", m.name}, {"verdict", judge::name(m.verdict)}};
+  add_measured(out, m);
+  out["conformance_probability"] = number(judge::conformance_probability(m), "");
+  out["unit"] = m.unit;
+  out["samples"] = m.samples;
+  out["note"] = m.note;
+  return out;
 }
 
 Json span(const Source& source, const judge::Span& s) {
@@ -68,9 +79,10 @@ Json check(const Source& source, const judge::CheckResult& c) {
   Json out{{"name", c.name}, {"kind", c.kind}, {"verdict", c.not_run.empty() ? judge::name(c.verdict) : "not run"}, {"summary", c.summary}};
   if (!c.not_run.empty()) out["not_run"] = c.not_run;
   const auto* head = headline(c);
-  out["measured"] = head ? number(head->measured, head->unit) : Json(nullptr);
-  out["limit"] = head ? limit(*head) : Json(nullptr);
-  out["uncertainty"] = head ? number(head->uncertainty, head->unit) : Json(nullptr);
+  if (head)
+    add_measured(out, *head);
+  else
+    out["measured"] = out["limit"] = out["uncertainty"] = nullptr;
   out["unit"] = head ? Json(head->unit) : Json(nullptr);
   out["samples"] = head ? head->samples : 0;
   out["board_ms"] = number(check_ms(source, c.name), "ms");

@@ -28,6 +28,7 @@ bool names_utf8(const char* locale) {
 TerminalStyle terminal_style(const Environment& e) {
   TerminalStyle style;
   style.width = e.columns > 0 ? std::clamp(e.columns, kNarrowest, kWidest) : kUsual;
+  style.cut = e.is_terminal;
   style.colour = e.is_terminal && !given(e.no_color) && given(e.term) && std::string_view(e.term) != "dumb";
   const char* locale = given(e.lc_all) ? e.lc_all : given(e.lc_ctype) ? e.lc_ctype : e.lang;
   style.utf8 = given(locale) && names_utf8(locale);
@@ -50,6 +51,7 @@ std::string fit(std::string_view text, int width, const TerminalStyle& style) {
   if (width <= 0) return "";
   const int have = columns(text);
   if (have <= width) return std::string(text) + std::string(static_cast<std::size_t>(width - have), ' ');
+  if (!style.cut) return std::string(text);
   const std::string_view more = style.utf8 ? "…" : "...";
   const int keep = std::max(0, width - columns(more));
   std::size_t at = 0;

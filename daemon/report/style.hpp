@@ -14,6 +14,7 @@ struct TerminalStyle {
   int width{80};       ///< columns, at least 20
   bool colour{false};  ///< ANSI escape sequences allowed
   bool utf8{true};     ///< else plain ASCII
+  bool cut{true};      ///< what is longer than its place is cut; not where no terminal is: a program or a file takes it whole
 };
 
 /// What the environment says; null where a variable is not set.
@@ -35,7 +36,7 @@ std::string shown(std::string_view text, const TerminalStyle& style);
 /// Columns that text takes (already `shown`); every code point counts as one, so East Asian wide letters may run over.
 int columns(std::string_view text);
 
-/// Cut to at most `width` columns with an ellipsis, or padded to it.
+/// Cut to at most `width` columns with an ellipsis, or padded to it. Left whole where the style does not cut.
 std::string fit(std::string_view text, int width, const TerminalStyle& style);
 
 /// Text in the colour of a verdict, or as it is where colour is off.

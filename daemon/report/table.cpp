@@ -1,10 +1,10 @@
 #include "daemon/report/table.hpp"
 
 #include <algorithm>
-#include <utility>
 #include <vector>
 
 #include "daemon/report/cause_text.hpp"
+#include "daemon/report/list.hpp"
 #include "daemon/report/numbers.hpp"
 #include "daemon/report/source.hpp"
 #include "daemon/report/text.hpp"
@@ -18,28 +18,10 @@ constexpr int kVerdictWidth = 12;  // "inconclusive"
 constexpr int kSamplesWidth = 7;
 constexpr int kGap = 2;
 
-/// Break at spaces into lines of at most `width` columns.
-std::vector<std::string> wrap(const std::string& text, int width, const TerminalStyle& style) {
-  std::vector<std::string> lines;
-  std::string line;
-  std::size_t at = 0;
-  while (at < text.size()) {
-    const auto space = std::min(text.find(' ', at), text.size());
-    const auto word = text.substr(at, space - at);
-    at = space + 1;
-    if (word.empty()) continue;
-    if (!line.empty() && columns(line) + 1 + columns(word) > width) lines.push_back(std::exchange(line, ""));
-    line += line.empty() ? word : " " + word;
-    if (columns(line) > width) line = fit(line, width, style);
-  }
-  if (!line.empty()) lines.push_back(line);
-  return lines;
-}
-
 std::string indented(const std::string& text, int indent, const TerminalStyle& style) {
   std::string out;
   const std::string margin(static_cast<std::size_t>(indent), ' ');
-  for (const auto& line : wrap(shown(with_micro_sign(text), style), style.width - indent, style)) out += margin + line + "\n";
+  for (const auto& line : wrapped(shown(with_micro_sign(text), style), style.width - indent, style)) out += margin + line + "\n";
   return out;
 }
 
@@ -68,14 +50,15 @@ struct Widths {
 };
 
 /// Columns as wide as their content; name, then limit, then measured give way when the line would be too long.
-Widths widths_of(const std::vector<Row>& rows, int width) {
+Widths widths_of(const std::vector<Row>& rows, const TerminalStyle& style) {
   Widths w;
   for (const auto& r : rows) {
     w.name = std::max(w.name, columns(r.name));
     w.measured = std::max(w.measured, columns(r.measured));
     w.limit = std::max(w.limit, columns(r.limit));
   }
-  const int room = width - kVerdictWidth - kSamplesWidth - 4 * kGap;
+  if (!style.cut) return w;
+  const int room = style.width - kVerdictWidth - kSamplesWidth - 4 * kGap;
   const auto shrink = [&](int& column, int least) {
     const int over = w.name + w.measured + w.limit - room;
     if (over > 0) column = std::max(std::min(column, least), column - over);
@@ -95,7 +78,7 @@ std::string right(const std::string& text, int width, const TerminalStyle& style
 std::string wide_table(const judge::RunResult& result, const TerminalStyle& style) {
   std::vector<Row> rows;
   for (const auto& check : result.checks) rows.push_back(row_of(check, style));
-  const auto w = widths_of(rows, style.width);
+  const auto w = widths_of(rows, style);
   const std::string gap(kGap, ' ');
   const auto line = [&](const Row& r, const std::string& verdict) {
     return fit(r.name, w.name, style) + gap + verdict + gap + fit(r.measured, w.measured, style) + gap + fit(r.limit, w.limit, style) +

@@ -137,7 +137,10 @@ std::string with_micro_sign(std::string_view text) {
   std::string out;
   for (std::size_t at = 0; at < text.size(); ++at) {
     const bool unit = text.substr(at, 2) == "us" && (at == 0 || !in_word(at - 1)) && !in_word(at + 2);
-    out += unit ? std::string("µ") : std::string(1, text[at]);
+    const auto digit = at + 2 < text.size() && text[at + 2] == ' ' ? at + 3 : at + 2;
+    const bool both = text.substr(at, 2) == "+-" && digit < text.size() && std::isdigit(static_cast<unsigned char>(text[digit])) != 0;
+    out += unit ? std::string("µ") : both ? std::string("±") : std::string(1, text[at]);
+    at += both;
   }
   return out;
 }

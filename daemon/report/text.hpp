@@ -22,7 +22,8 @@ std::string visible(std::string_view text, bool keep_lines);
 /// For XML 1.0 and HTML, between tags and inside quoted attributes. Line feeds and tabs survive both.
 std::string escape(std::string_view text);
 
-/// The judge writes microseconds as "us"; people read the micro sign. Only the word standing alone is changed.
+/// The judge writes microseconds as "us" and plus-minus as "+-"; people read the signs. Only "us" standing alone and "+-" before a number
+/// are changed.
 std::string with_micro_sign(std::string_view text);
 
 /// Plain ASCII for a terminal without UTF-8: micro sign to u, plus-minus to +-, dashes and quotes to their ASCII forms, the rest to '?'.

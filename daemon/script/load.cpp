@@ -19,6 +19,8 @@ bool is_file(const std::string& path) {
 }
 
 Result<std::string> file_text(const std::string& path) {
+  std::error_code failed;
+  if (fs::is_directory(path, failed)) return Error{ErrorKind::bad_file, path + ": found a folder; expected a file"};
   if (!is_file(path)) return Error{ErrorKind::bad_file, path + ": found no such file; expected a file that can be read"};
   std::ifstream in(path, std::ios::binary);
   std::string text(kMaxFileBytes + 1, '\0');  // one byte more than allowed: parse_json then refuses

@@ -2,15 +2,18 @@
 
 #include <algorithm>
 
+#include "daemon/report/list.hpp"
 #include "daemon/trend/words.hpp"
 
 namespace midstick::trend {
 namespace {
 
 using report::coloured;
+using report::columns;
 using report::fit;
 using report::shown;
 using report::TerminalStyle;
+using report::wrapped;
 
 judge::Verdict as_verdict(const MetricTrend& t) {
   if (!t.chart.judged) return judge::Verdict::inconclusive;
@@ -21,14 +24,43 @@ bool same_series(const Metric& a, const Metric& b) {
   return a.controller == b.controller && a.build == b.build && a.plan == b.plan && a.bench == b.bench;
 }
 
-std::string row(const MetricTrend& t, const TerminalStyle& style) {
-  constexpr int kNights = 6, kValue = 18, kState = 8, kGaps = 3;
-  const auto cell = [&](const std::string& text, int width) { return fit(shown(text, style), width, style); };
+struct Row {
+  std::string name, nights, value, state;
+  judge::Verdict verdict;
+};
+
+Row row_of(const MetricTrend& t, const TerminalStyle& style) {
   const std::string value = t.metric.nights.empty() ? "" : value_text(t.chart.baseline.mean, 2 * t.chart.sd, t.metric.unit);
-  const char* state = !t.chart.judged ? "too few" : t.chart.drift ? "DRIFTS" : "steady";
-  return cell(t.metric.name(), std::max(10, style.width - kNights - kValue - kState - kGaps)) + " " +
-         cell(std::to_string(t.metric.nights.size()), kNights) + " " + cell(value, kValue) + " " +
-         coloured(cell(state, kState), as_verdict(t), style) + "\n";
+  return {shown(t.metric.name(), style), std::to_string(t.metric.nights.size()), shown(value, style),
+          !t.chart.judged ? "too few"
+          : t.chart.drift ? "DRIFTS"
+                          : "steady",
+          as_verdict(t)};
+}
+
+struct Widths {
+  int name{0}, nights{0}, value{0};
+};
+
+Widths widths_of(const std::vector<Row>& rows) {
+  Widths w;
+  for (const Row& r : rows)
+    w = {std::max(w.name, columns(r.name)), std::max(w.nights, columns(r.nights)), std::max(w.value, columns(r.value))};
+  return w;
+}
+
+/// No name and no unit is cut: a name that leaves too little room for the numbers has them on a line of their own below it.
+std::string text_of(const Row& r, const Widths& w, const TerminalStyle& style) {
+  constexpr int kState = 7;  // "too few"
+  const std::string numbers = fit(r.nights, w.nights, style) + "  " + fit(r.value, w.value, style) + "  ";
+  const std::string state = coloured(r.state, r.verdict, style);
+  const int taken = columns(numbers) + kState;
+  if (!style.cut || w.name + 2 + taken <= style.width) return fit(r.name, w.name, style) + "  " + numbers + state + "\n";
+  std::string out;
+  for (const auto& line : wrapped(r.name, style.width, style)) out += line + "\n";
+  if (2 + taken <= style.width) return out + "  " + numbers + state + "\n";
+  for (const auto& line : wrapped(r.nights + "  " + r.value, style.width - 2, style)) out += "  " + line + "\n";
+  return out + "  " + state + "\n";
 }
 
 }  // namespace
@@ -36,10 +68,14 @@ std::string row(const MetricTrend& t, const TerminalStyle& style) {
 std::string trend_table(const Trend& trend, const TerminalStyle& style) {
   std::string out;
   const Metric* last = nullptr;
-  for (const MetricTrend& t : trend.metrics) {
+  std::vector<Row> rows;
+  for (const MetricTrend& t : trend.metrics) rows.push_back(row_of(t, style));
+  const Widths widths = widths_of(rows);
+  for (std::size_t i = 0; i < rows.size(); ++i) {
+    const MetricTrend& t = trend.metrics[i];
     if (!last || !same_series(*last, t.metric)) out += std::string(last ? "\n" : "") + shown(series_text(t.metric), style) + "\n";
     last = &t.metric;
-    out += row(t, style);
+    out += text_of(rows[i], widths, style);
   }
   out += shown("(metric, nights, mean of the baseline nights ± two standard deviations of a night, state)", style) + "\n\n";
   for (const MetricTrend& t : trend.metrics)

@@ -66,6 +66,14 @@ TEST(Certificate, SaysBoardConditionsAndValidity) {
     EXPECT_NE(page.find(said), std::string::npos) << said;
 }
 
+TEST(Certificate, ReadsAsPeopleWriteUnitsAndSigns) {
+  const auto page = certificate_html(certificate());
+  EXPECT_NE(page.find("fast by 700"), std::string::npos) << "board clock";
+  EXPECT_NE(page.find("one width of 1500 µs"), std::string::npos);
+  EXPECT_EQ(page.find(" us "), std::string::npos);
+  EXPECT_EQ(page.find("+-"), std::string::npos);
+}
+
 TEST(Certificate, PageNeedsNothingBesideItAndIsWellFormed) {
   auto page = certificate_html(certificate());
   for (const char* forbidden : {"<script", "http:", "https:", "@import", "src=", "<link", "<2>"})

@@ -1,7 +1,9 @@
 // The programs as a user starts them: exit codes, what they print, bad files, Ctrl-C, and the serial path over a pseudo-terminal.
 #include <gtest/gtest.h>
 
+#include <iterator>
 #include <nlohmann/json.hpp>
+#include <sstream>
 
 #include "tests/e2e/process.hpp"
 #include "tests/e2e/scratch_folder.hpp"
@@ -75,6 +77,92 @@ TEST(CommandLine, ValidateAcceptsEveryFileOfTheDemo) {
   EXPECT_EQ(answer.code, 0) << answer.text;
 }
 
+TEST(CommandLine, ValidateTellsACauseOnceAndWhatItStandsInTheWayOf) {
+  const ScratchFolder scratch;
+  std::filesystem::copy(kMower, scratch / "my", std::filesystem::copy_options::recursive);
+  const auto file = [&](const char* name) { return (scratch / "my" / name).string(); };
+  const auto answer = midstick({"validate", file("controller.json"), file("mixer.json"), file("nightly.json"), file("soak.json")});
+  EXPECT_EQ(answer.code, 65) << answer.text;
+  const auto first = answer.text.find("which is no file");
+  EXPECT_NE(first, std::string::npos) << answer.text;
+  EXPECT_EQ(answer.text.find("which is no file", first + 1), std::string::npos) << answer.text;
+  EXPECT_NE(answer.text.find("stands in the way of " + file("nightly.json") + ", " + file("soak.json")), std::string::npos) << answer.text;
+}
+
+/// The README's own steps for one's own controller: the folder it copies to, and that its files are sound there.
+TEST(CommandLine, TheReadmesCopyOfTheMowerIsSound) {
+  const ScratchFolder scratch;
+  std::filesystem::create_directory_symlink(std::string(MIDSTICK_SOURCE) + "/build", scratch / "build");
+  std::filesystem::create_directory_symlink(std::string(MIDSTICK_SOURCE) + "/daemon", scratch / "daemon");
+  std::ifstream in(std::string(MIDSTICK_SOURCE) + "/README.md");
+  const std::string readme{std::istreambuf_iterator<char>(in), {}};
+  const std::string copy = "cp -r fixtures/mower ";
+  const auto at = readme.find(copy);
+  ASSERT_NE(at, std::string::npos) << "the README copies the mower's folder";
+  const std::string to = readme.substr(at + copy.size(), readme.find('\n', at) - at - copy.size());
+  std::filesystem::create_directories((scratch / to).parent_path());
+  std::filesystem::copy(kMower, scratch / to, std::filesystem::copy_options::recursive);
+  std::vector<std::string> arguments{"validate"};
+  for (const auto& entry : std::filesystem::directory_iterator(scratch / to)) {
+    if (entry.path().extension() != ".json") continue;
+    arguments.push_back(entry.path().string());
+    std::ifstream text(entry.path());
+    const auto document = nlohmann::json::parse(text, nullptr, false, true);
+    if (document.contains("$schema"))
+      EXPECT_TRUE(std::filesystem::exists(entry.path().parent_path() / document["$schema"].get<std::string>())) << entry.path();
+  }
+  ASSERT_GT(arguments.size(), 4u);
+  const auto answer = midstick(arguments);
+  EXPECT_EQ(answer.code, 0) << answer.text;
+  EXPECT_NE(readme.find("validate " + to + "/*.json"), std::string::npos) << "the README validates what it copied";
+}
+
+TEST(CommandLine, SaysWhatIsWrongInWordsThatFitTheMistake) {
+  const auto folder = midstick({"validate", "."});
+  EXPECT_EQ(folder.code, 65);
+  EXPECT_NE(folder.text.find(".: found a folder; expected a file"), std::string::npos) << folder.text;
+  const auto nothing = midstick({"run", kMower + "nightly.json", "--bench", "virtual:"});
+  EXPECT_EQ(nothing.code, 64);
+  EXPECT_NE(nothing.text.find("bench address \"virtual:\" is not understood"), std::string::npos) << nothing.text;
+  const auto unknown = midstick({"frob"});
+  EXPECT_EQ(unknown.code, 64);
+  EXPECT_NE(unknown.text.find("there is no command \"frob\""), std::string::npos) << unknown.text;
+  const auto file = midstick({"show", "1", "--file", "nope"});
+  EXPECT_EQ(file.code, 64);
+  EXPECT_NE(file.text.find("nope"), std::string::npos) << file.text;
+  EXPECT_NE(file.text.find("junit.xml"), std::string::npos) << file.text;
+}
+
+TEST(CommandLine, HelpKeepsToEightyColumns) {
+  for (const char* name : {"", "run", "random", "record", "calibrate", "sweep", "judge", "trend", "bench", "validate", "schema", "submit",
+                           "jobs", "watch", "runs", "show", "stop", "release", "export"}) {
+    const auto help = midstick(*name ? std::vector<std::string>{name, "--help"} : std::vector<std::string>{"--help"});
+    EXPECT_EQ(help.code, 0) << name;
+    std::istringstream lines(help.text);
+    for (std::string line; std::getline(lines, line);) EXPECT_LE(line.size(), 80u) << name << ": " << line;
+  }
+}
+
+TEST(CommandLine, EveryProgramTellsItsVersion) {
+  const ScratchFolder scratch;
+  for (const char* name : {"midstick", "midstickd", "midstick-virtual"}) {
+    Process process({std::string(MIDSTICK_BIN) + "/" + name, "--version"}, scratch / "output");
+    EXPECT_EQ(process.wait(kPatience), 0) << name << ": " << process.output();
+    EXPECT_NE(process.output().find('.'), std::string::npos) << name;
+  }
+}
+
+TEST(CommandLine, CalibrateWithoutASourceLeavesThePLinesAlone) {
+  const ScratchFolder scratch;
+  const auto with = midstick({"calibrate", "--bench", "virtual:loopback", "--out", (scratch / "with").string()});
+  ASSERT_EQ(with.code, 0) << with.text;
+  const auto without = midstick({"calibrate", "--bench", "virtual:loopback", "--no-source", "--out", (scratch / "without").string()});
+  ASSERT_EQ(without.code, 0) << without.text;
+  EXPECT_EQ(with.text.find("No pulse source"), std::string::npos) << with.text;
+  EXPECT_NE(without.text.find("No pulse source"), std::string::npos) << without.text;
+  EXPECT_EQ(midstick({"calibrate", "--help"}).text.find("{false}"), std::string::npos);
+}
+
 TEST(CommandLine, BenchTellsIdentityLimitsAndSelfTestAsJson) {
   const auto answer = midstick({"bench", "virtual:" + kMower + "controller.json", "--json"});
   ASSERT_EQ(answer.code, 0) << answer.text;
@@ -132,6 +220,28 @@ TEST(CommandLine, RandomPlaysItsScriptsAndSaysHowToPlayThemAgain) {
   EXPECT_NE(answer.text.find("random scripts played: 2, the last with seed 12"), std::string::npos) << answer.text;
   EXPECT_NE(answer.text.find("again:  midstick run "), std::string::npos) << answer.text;
   EXPECT_EQ(midstick({"random", kMower + "nightly.json", "--bench", "virtual:" + kMower + "controller.json"}).code, 64) << "no --out";
+}
+
+TEST(CommandLine, RandomFindsItsFilesFromAFolderNamedByWayOfItsParent) {
+  const ScratchFolder scratch;
+  std::filesystem::create_directories(scratch / "here");
+  std::filesystem::create_directories(scratch / "elsewhere" / "deep");
+  std::filesystem::create_directory_symlink(scratch / "elsewhere" / "deep", scratch / "link");
+  for (const char* out : {"here/../random", "link/random"}) {
+    const auto answer = midstick({"random", kMower + "nightly.json", "--bench", "virtual:" + kMower + "controller.json", "--for", "2",
+                                  "--seed", "11", "--out", (scratch / out).string()});
+    EXPECT_EQ(answer.code, 0) << out << ": " << answer.text;
+    EXPECT_EQ(midstick({"validate", (scratch / out / "random-1-plan.json").string()}).code, 0) << out;
+  }
+}
+
+TEST(CommandLine, RandomThatCouldPlayNothingLeavesNothingInTheWayOfTheNextTry) {
+  const ScratchFolder scratch;
+  const auto out = scratch / "random";
+  const auto answer =
+      midstick({"random", kMower + "nightly.json", "--bench", "serial:/dev/does-not-exist", "--for", "2", "--out", out.string()});
+  EXPECT_NE(answer.code, 0) << answer.text;
+  EXPECT_FALSE(std::filesystem::exists(out)) << answer.text;
 }
 
 TEST(CommandLine, RecordWithNoReceiverWiredSaysSoAndWritesNothing) {

@@ -47,4 +47,7 @@ expect "plans/nightly.json plans/soak.json" "$midstick" run --bench virtual : pl
 expect "plans" "$midstick" run --bench virtual :
 expect "controller daemon mixer plan sticks" "$midstick" schema ""
 expect "mixer" "$midstick" schema m
+expect "release" "$midstick" rel
+expect "capture.json capture.vcd junit.xml plan.json report.html report.json" "$midstick" show 17 --file ""
+expect "plan.json" "$midstick" show 17 --file pl
 exit $((failures > 0))

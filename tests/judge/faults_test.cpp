@@ -216,6 +216,23 @@ TEST(SignalLossCheck, WatchShorterThanTheLimitProvesNoFail) {
   EXPECT_NE(r.summary.find("when the watch ended"), std::string::npos) << r.summary;
 }
 
+TEST(SignalLossCheck, TimeThatWasNeverReachedIsToldAsABoundAndNotAsAReading) {
+  const auto r = judged(R"({"check": "signal-loss"})", with([](auto& b) { b.hold_last = true; }));
+  EXPECT_EQ(r.verdict, Verdict::fail);
+  EXPECT_NE(r.summary.find(": never safe within 8"), std::string::npos) << r.summary;
+  EXPECT_NE(r.summary.find(" ms; at most 500.0 ms is allowed"), std::string::npos) << r.summary;
+  const auto* m = measure(r, "time to safe, all inputs silent");
+  EXPECT_EQ(m->never, "never safe");
+  EXPECT_GT(m->measured, 500) << "how long it was watched";
+  EXPECT_LE(m->measured, 820) << "how long it was watched";
+  EXPECT_NE(m->note.find("when the watch ended: "), std::string::npos) << m->note;
+}
+
+TEST(SignalLossCheck, TimeThatWasReachedIsAReading) {
+  const auto r = judged(R"({"check": "signal-loss"})", {});
+  for (const auto& m : r.measures) EXPECT_EQ(m.never, "") << m.name;
+}
+
 TEST(SignalLossCheck, IgnoredChannelFailsOnlyItsOwnModes) {
   const auto r = judged(R"({"check": "signal-loss"})", with([](auto& b) { b.ignore_steering_loss = true; }));
   EXPECT_EQ(r.verdict, Verdict::fail);
@@ -324,7 +341,9 @@ TEST(PowerUpCheck, ControllerThatNeverBootsAgainFails) {
   for (const auto& e : record.events)
     if (e.kind == capture::EventKind::power_off && off.count == 0) off = e.at;
   std::erase_if(record.response, [&](const auto& e) { return e.at > off; });
-  EXPECT_EQ(judge::judge_run(plan, record).verdict, Verdict::fail) << told(judge::judge_run(plan, record));
+  const auto result = judge::judge_run(plan, record);
+  EXPECT_EQ(result.verdict, Verdict::fail) << told(result);
+  EXPECT_EQ(measure(result.checks.at(0), "left first neutral pulse")->never, "none seen") << told(result);
 }
 
 TEST(PowerUpCheck, WatchShorterThanTheLimitProvesNoFail) {

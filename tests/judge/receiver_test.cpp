@@ -30,6 +30,9 @@ TEST(ReceiverCheck, ThrottleKeptWhileItAloneIsSilentFails) {
   const auto result = judge::judge_run(p, run(p, b));
   EXPECT_EQ(result.verdict, Verdict::fail) << told(result);
   EXPECT_EQ(first_cause(result), "one-channel-loss");
+  // The time that never came is no reading, and the behaviour's name is told in words.
+  EXPECT_NE(only(result).summary.find(": never safe within 8"), std::string::npos) << only(result).summary;
+  EXPECT_EQ(only(result).summary.find('_'), std::string::npos) << only(result).summary;
 }
 
 TEST(ReceiverCheck, EveryNamedBehaviourPassesOnACorrectController) {

@@ -117,6 +117,18 @@ TEST(ReportHtml, MicrosecondsAreShownWithTheMicroSign) {
   EXPECT_EQ(page.find(" us<"), std::string::npos);
 }
 
+TEST(ReportHtml, SaysWhichWayTheBoardClockIsOff) {
+  auto world = mower_world();
+  world.capture.clock.ns_per_tick = 62.5 / (1 - 2.5e-6);
+  EXPECT_NE(report_html(world.source()).find("slow by 2.5 ppm against"), std::string::npos);
+}
+
+TEST(ReportHtml, ATimeWhoseEndNeverCameIsNoReading) {
+  const auto page = report_html(mower_world().source());
+  EXPECT_NE(page.find("never within 1180.0 ms"), std::string::npos);
+  EXPECT_EQ(page.find("1180.00"), std::string::npos);
+}
+
 TEST(ReportHtml, CutRunSaysSoAtTheTop) {
   const auto page = report_html(test::empty_world().source());
   EXPECT_LT(page.find("The run was cut short."), page.find("<main>"));

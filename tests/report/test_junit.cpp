@@ -49,6 +49,10 @@ TEST(Junit, MessageOfAFailureNamesTheLikeliestCause) {
   EXPECT_EQ(xpath(xml, "string(//testcase/error/@message)").find("cause"), std::string::npos) << "nothing is known of what has no verdict";
 }
 
+TEST(Junit, ATimeWhoseEndNeverCameIsNoReading) {
+  EXPECT_NE(junit_xml(test::mower_world().source()).find("measured never within 1180.0 ms, limit at most 500 ms"), std::string::npos);
+}
+
 TEST(Junit, ACheckThatWasNotRunIsNoCaseAndAPropertyTellsWhy) {
   const auto xml = junit_xml(test::world_with_a_check_left_out().source());
   expect_valid(xml);

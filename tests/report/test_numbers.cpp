@@ -3,6 +3,7 @@
 #include <cmath>
 #include <limits>
 
+#include "daemon/judge/decision.hpp"
 #include "daemon/report/numbers.hpp"
 
 namespace midstick::report {
@@ -42,6 +43,12 @@ TEST(Numbers, MeasuredValueEndsWhereTwoDigitsOfItsUncertaintyEnd) {
   EXPECT_EQ(measured_text(measure(212.44, 20, "ms")), "212 ± 20 ms");
   EXPECT_EQ(measured_text(measure(1508.0249, 0.0003, "us")), "1508.025 ± 0.000 µs");  // below a nanosecond nothing is shown
   EXPECT_EQ(measured_text(measure(3, 0, "count")), "3");
+}
+
+TEST(Numbers, ATimeWhoseEndNeverCameIsABoundRoundedDownAndHasNoUncertainty) {
+  judge::Measure m = measure(817.9664, 0.0011, "ms");
+  judge::never_came(m, "never safe");
+  EXPECT_EQ(measured_text(m), "never within 817.9 ms");
 }
 
 TEST(Numbers, LimitsReadAsWords) {

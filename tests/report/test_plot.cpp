@@ -116,6 +116,14 @@ TEST(Plot, HasATitleADescriptionAndMarksTheFailingBandInWordsAndShape) {
   EXPECT_NE(svg.find("url(#p1-hatch)"), std::string::npos);
 }
 
+TEST(Plot, LabelOfANarrowBandIsWholeWhereNothingIsBesideIt) {
+  judge::Picture p{"Outputs", "time, ms", "width, us", {}, {{0, 4, "not judged", false}, {900, 930, "dead band", false}}, {}};
+  p.series = {{judge::Series::Style::line, judge::Series::Role::measured, "left", {0, 1000}, {1500, 1501}}};
+  const auto svg = plot_svg(p, "p", 100);
+  EXPECT_NE(svg.find(">not judged</text>"), std::string::npos) << svg;
+  EXPECT_NE(svg.find(">dead band</text>"), std::string::npos) << svg;
+}
+
 TEST(Plot, NothingToDrawIsSaidInWords) {
   auto p = picture();
   p.series[0].y = {kNaN, kNaN, std::numeric_limits<double>::infinity()};

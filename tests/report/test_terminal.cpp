@@ -44,6 +44,22 @@ TEST(TerminalStyle, WidthIsTheTerminalsOrEighty) {
   EXPECT_EQ(terminal_style({true, 3, nullptr, nullptr, nullptr, nullptr, nullptr}).width, 20);
 }
 
+TEST(TerminalStyle, WhatIsNoTerminalGetsEverythingWhole) {
+  EXPECT_TRUE(terminal_style(terminal()).cut);
+  const auto pipe = terminal_style({});
+  EXPECT_FALSE(pipe.cut);
+  EXPECT_EQ(fit("a name longer than its place", 6, pipe), "a name longer than its place");
+}
+
+TEST(ResultTable, APipeGetsNamesAndLimitsWhole) {
+  auto world = test::mower_world();
+  const std::string name = "a-name-without-any-space-that-is-much-longer-than-a-terminal-is-wide-and-more-of-it";
+  world.result.checks[0].name = name;
+  const auto table = result_table(world.result, terminal_style({}));
+  EXPECT_NE(table.find("\n" + name), std::string::npos) << table;
+  EXPECT_EQ(table.find("..."), std::string::npos) << table;
+}
+
 TEST(ResultTable, FitsAnyWidthInEveryStyle) {
   auto world = test::mower_world();
   world.result.checks[0].name = "a-name-without-any-space-that-is-much-longer-than-a-narrow-terminal-is-wide-and-more";
@@ -61,7 +77,7 @@ TEST(ResultTable, FitsAnyWidthInEveryStyle) {
 
 TEST(ResultTable, SaysVerdictMeasuredLimitSamplesAndReasonAtEightyColumns) {
   const auto table = result_table(test::mower_world().result, {80, false, true});
-  EXPECT_NE(table.find("static-mix           fail          250.31 ± 0.30 µs     at most 8 µs         169\n"
+  EXPECT_NE(table.find("static-mix        fail          250.31 ± 0.30 µs        at most 8 µs         169\n"
                        "  At full throttle and full right stick the right output is 250 µs too high:\n"
                        "  steering is lost where the spec asks for proportional.\n"),
             std::string::npos)
@@ -138,6 +154,24 @@ TEST(ProgressLine, ShowsCheckPlaceBarAndBoardTimeLeft) {
   EXPECT_EQ(progress_line({"static-mix", 3, 9, 60'000, 120'000}, {60, false, true}),
             "static-mix  3/9  ███████████████░░░░░░░░░░░░░░░  1:00 left");
   EXPECT_EQ(progress_line({"static-mix", 3, 9, 30'000, 120'000}, {40, false, false}), "static-mix  3/9  ###.........  1:30 left");
+}
+
+TEST(ProgressWords, PowerUpBeforeTheFirstCheckAndJudgingAfterTheLast) {
+  ProgressWords words;
+  const auto told = [&](const char* check, int number, double done_ms) { return words.told({check, number, 2, done_ms, 1000}); };
+  EXPECT_EQ(told("", 0, 100).check, "power-up and arming");
+  EXPECT_EQ(told("neutral", 1, 300).check, "neutral");
+  EXPECT_EQ(told("", 0, 400).check, "neutral") << "between two checks";
+  EXPECT_EQ(told("", 0, 400).number, 1);
+  EXPECT_EQ(told("static-mix", 2, 500).check, "static-mix");
+  EXPECT_EQ(told("", 0, 990).check, "judging");
+  EXPECT_EQ(told("", 0, 990).number, 2);
+  EXPECT_EQ(told("", 0, 10).check, "power-up and arming") << "the next run";
+}
+
+TEST(ProgressWords, WhoLooksInAtTheEndIsNotToldOfPowerUp) {
+  ProgressWords words;
+  EXPECT_EQ(words.told({"", 0, 2, 990, 1000}).check, "judging");
 }
 
 TEST(ProgressLine, NeverWiderThanTheTerminalAndNeverALineFeed) {

@@ -32,6 +32,10 @@ TEST(Text, MicrosecondsGetTheirSignOnlyWhereTheyStandAlone) {
   EXPECT_EQ(with_micro_sign("8.0 us; width, us (us) virus us_x thus us"), "8.0 µs; width, µs (µs) virus us_x thus µs");
 }
 
+TEST(Text, PlusMinusGetsItsSignBeforeANumber) {
+  EXPECT_EQ(with_micro_sign("late by +0.5 us, +-4.00 us, +- 3 ppm, a+-b, +-"), "late by +0.5 µs, ±4.00 µs, ± 3 ppm, a+-b, +-");
+}
+
 TEST(Text, AsciiKeepsTheMeaningOfUnitsAndSigns) {
   EXPECT_EQ(ascii("1500 ± 0.25 µs → “ok” …"), "1500 +- 0.25 us -> \"ok\" ...");
   EXPECT_EQ(ascii("Böschung"), "B?schung");

@@ -5,6 +5,8 @@
 #include <limits>
 #include <random>
 
+#include "daemon/judge/decision.hpp"
+
 namespace midstick::report::test {
 namespace {
 
@@ -169,6 +171,7 @@ CheckResult signal_loss() {
   c.measures = {
       {"time to safe, all channels lost", 1180, std::nullopt, 500, 0.01, "ms", 1, Verdict::fail, "still not safe at the end of the check"},
       {"time to safe, throttle lost", 212.4, std::nullopt, 500, 20, "ms", 5, Verdict::pass, ""}};
+  judge::never_came(c.measures[0], "never safe");
   c.evidence = {{at_ms(6520), at_ms(7200), "outputs not safe", true, {0, 1}, {0, 2}}};
   Picture p{"Outputs around the loss",
             "time after the last valid pulse, ms",

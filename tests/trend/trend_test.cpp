@@ -167,5 +167,24 @@ TEST(TrendTable, KeepsToTheWidth) {
   EXPECT_NE(table.find("left out: runs/x: the run did not finish"), std::string::npos);
 }
 
+TEST(TrendTable, NoNameAndNoUnitIsCut) {
+  auto high = metric(1, "rev A", 30, 0, 20), low = metric(2, "rev A", 30, 0, 20);
+  high.check = low.check = "signal-loss";
+  high.measure = "time to safe, all inputs stuck high", low.measure = "time to safe, all inputs stuck low";
+  high.unit = low.unit = "ms";
+  for (int width = 20; width <= 100; ++width) {
+    report::TerminalStyle style;
+    style.width = width;
+    const auto table = trend_table(analysed({high, low}), style);
+    std::string joined;
+    for (const char c : table) joined += c == '\n' ? ' ' : c;
+    const std::string rows = joined.substr(0, joined.find("(metric,"));
+    EXPECT_NE(rows.find("stuck high"), std::string::npos) << width << "\n" << table;
+    EXPECT_NE(rows.find("stuck low"), std::string::npos) << width << "\n" << table;
+    EXPECT_NE(rows.find(" ms "), std::string::npos) << width << "\n" << table;
+    EXPECT_EQ(rows.find("…"), std::string::npos) << width << "\n" << table;
+  }
+}
+
 }  // namespace
 }  // namespace midstick::trend

@@ -194,7 +194,7 @@ CheckResult judge(const Context& c) {
     f.causes.push_back({"clock-off", frames ? 0.95 : 0.8,
                         "widths from " + num(read.front().asked, 0) + " us on" + (frames ? " and frames" : "") +
                             " are all off one way, by " + num(std::abs(clock.percent), 2) + " % at least: " + listed(signs)});
-  f.when_passed = "The controller's clock is right within " + num(std::abs(clock.percent) + clock.uncertainty, 2) + " %.";
+  f.when_passed = "The controller's clock is right within " + percent_text((std::abs(clock.percent) + clock.uncertainty) / 100) + ".";
   f.when_failed = "Every pulse is as wrong as its clock: neutral drifts off the ESC's, and the ends are missed.";
   return conclude(c, std::move(f));
 }

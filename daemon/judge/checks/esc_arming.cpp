@@ -113,19 +113,22 @@ template <class Instant>
 Measure slowest(const Context& c, const std::vector<Boot>& all, Side side, const std::string& what, double limit, Instant instant,
                 bool only_neutral) {
   double worst = 0;
+  bool bound = false;  // the worst is one that never came
   std::int64_t n = 0, never = 0;
   for (const Boot& b : all) {
     if (b.side != side || b.silent_allowed || (only_neutral && b.condition != kNeutral)) continue;
     ++n;
     const std::optional<BoardTime> at = instant(b);
     never += !at;
-    worst = std::max(worst, b.traffic->ms(at.value_or(b.until) - b.on));
+    const double ms = b.traffic->ms(at.value_or(b.until) - b.on);
+    if (ms >= worst) worst = ms, bound = !at;
   }
   const auto& clock = c.capture.clock;
   const double u = span_uncertainty_us(c.capture, clock.ticks({static_cast<std::int64_t>(worst * 1e6)}), kCommanded, 1) / 1e3;
   Measure m = measure(std::string(name(side)) + what, worst, {}, limit, u, "ms", n);
   if (never == 0) return m;
   withhold_pass(m);  // watched for less than the limit
+  if (bound) never_came(m, "never seen");
   m.note += (m.note.empty() ? "" : "; ") + ("after " + whole(never) + " of " + whole(n) + " power-ups never while watched");
   return m;
 }

@@ -187,7 +187,8 @@ CheckResult judge(const Context& c) {
   show(found, median_limit, f);
   f.pictures.push_back(picture(found, median_limit, longest_limit));
   name_cause(found, frame, f);
-  f.when_passed = "Both sides take up a new stick position together: " + num(s.median, 2) + " ms apart, at most " + num(s.max, 2) + " ms.";
+  f.when_passed = "Both sides take up a new stick position together: " + num(s.median, 2) + " ms apart at the median, " + num(s.max, 2) +
+                  " ms at the longest.";
   f.when_failed = "The vehicle swerves when its speed changes: one side answers before the other.";
   return conclude(c, std::move(f));
 }

@@ -148,18 +148,21 @@ std::vector<Boot> boots(const Context& c, const std::vector<Traffic>& all, Side 
 void judge_first(const Context& c, const std::vector<Boot>& all, Side side, Findings& f) {
   const double limit = c.plan.spec.arm.boot_ms;
   double slowest = 0;
+  bool bound = false;  // the slowest is one that never came
   std::int64_t n = 0, never = 0;
   for (const Boot& b : all) {
     if (!b.first && b.may_be_silent) continue;
     ++n;
     never += !b.first;
-    slowest = std::max(slowest, b.traffic->ms(b.first.value_or(b.until) - b.on));
+    const double ms = b.traffic->ms(b.first.value_or(b.until) - b.on);
+    if (ms >= slowest) slowest = ms, bound = !b.first;
   }
   const auto& clock = c.capture.clock;
   const double u = span_uncertainty_us(c.capture, clock.ticks({static_cast<std::int64_t>(slowest * 1e6)}), kCommanded, 1) / 1e3;
   Measure m = measure(std::string(name(side)) + " first neutral pulse", slowest, {}, limit, u, "ms", n);
   if (never > 0) {
     withhold_pass(m);  // the watch was shorter than the limit
+    if (bound) never_came(m, "none seen");
     m.note = "after " + whole(never) + " of " + whole(n) + " power-ups none came while watched";
   } else if (m.verdict == Verdict::pass) {
     m.note = "0 of " + whole(n) + " power-ups later: " + none_seen_text(n);

@@ -99,6 +99,12 @@ Seen seen(const Context& c, const Traffic& t, const PulseTrain& input, BoardTime
   return none ? Seen::none : valid ? Seen::valid : Seen::doubtful;
 }
 
+/// A behaviour's name as people read it: plans write it with underscores.
+std::string in_words(std::string label) {
+  std::replace(label.begin(), label.end(), '_', ' ');
+  return label;
+}
+
 std::vector<Part> losses(const Context& c, const std::vector<Traffic>& all) {
   std::vector<Part> found;
   for (const Traffic& t : all) {
@@ -110,7 +116,7 @@ std::vector<Part> losses(const Context& c, const std::vector<Traffic>& all) {
       const BoardTime end = t.end_of(mark);
       if (!driven(c.plan, t, before)) continue;
       found.push_back(
-          {&t, mark.label, before, mark.at, end, seen(c, t, t.throttle(), mark.at, end), seen(c, t, t.steering(), mark.at, end)});
+          {&t, in_words(mark.label), before, mark.at, end, seen(c, t, t.throttle(), mark.at, end), seen(c, t, t.steering(), mark.at, end)});
     }
   }
   return found;
@@ -192,7 +198,7 @@ void judge_stop(const Context& c, const script::Plan& plan, const Part& p, Findi
   Measure m =
       measure("time to safe, " + p.name, ms, {}, limit, span_uncertainty_us(c.capture, safe - from, kCommanded, half) / 1e3, "ms", 1);
   if (!reached) {
-    withhold_pass(m);
+    never_came(m, kNeverSafe);
     m.note = "not safe when the watch ended";
   }
   if (m.verdict == Verdict::fail && kept)
@@ -259,7 +265,7 @@ std::vector<Start> starts(const std::vector<Traffic>& all) {
       if (!behaviour || behaviour->state != script::ReceiverState::boot) continue;
       const auto again = t.marks(kAgain);
       const auto next = std::find_if(again.begin(), again.end(), [&](const auto* m) { return m->at > mark.at; });
-      if (next != again.end()) found.push_back({&t, mark.label, on, mark.at, t.end_of(**next)});
+      if (next != again.end()) found.push_back({&t, in_words(mark.label), on, mark.at, t.end_of(**next)});
     }
   }
   return found;

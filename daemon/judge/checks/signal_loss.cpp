@@ -164,8 +164,8 @@ void judge_mode(const Context& c, const Mode& mode, const std::vector<Loss>& fou
     m.note = "the outputs were not driven when the signal went, or it never went";
   } else if (!worst->reached) {
     // A watch shorter than the limit leaves open what would have come.
-    withhold_pass(m);
-    m.note = "not safe after " + num(worst->safe_ms, 0) + " ms, when the watch ended: " + why_not(*worst);
+    never_came(m, kNeverSafe);
+    m.note = "not safe after " + at_least(worst->safe_ms, 0) + " ms, when the watch ended: " + why_not(*worst);
   } else if (m.verdict == Verdict::pass) {
     m.note = "0 of " + whole(n) + " losses later: " + none_seen_text(n);
   }
@@ -174,7 +174,7 @@ void judge_mode(const Context& c, const Mode& mode, const std::vector<Loss>& fou
     f.evidence.push_back(worst->traffic->span(worst->from, end, mode.text, m.verdict == Verdict::fail));
     const BoardTime lead = worst->from - worst->traffic->ticks_ms(200);
     Picture p = time_picture(*worst->traffic, lead, worst->until, std::string("Loss: ") + mode.text);
-    p.bands.push_back({200, 200 + worst->safe_ms, "until safe", m.verdict == Verdict::fail});
+    p.bands.push_back({200, 200 + worst->safe_ms, worst->reached ? "until safe" : kNeverSafe, m.verdict == Verdict::fail});
     for (const Side s : kSides)
       p.series.push_back(level(Series::Role::expected, std::string(name(s)) + " neutral", 200 + limit,
                                worst->traffic->ms(worst->until - lead), neutral_of(c.plan, s)));

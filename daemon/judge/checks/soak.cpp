@@ -167,7 +167,7 @@ Measure loss_measure(const Context& c, const std::string& name, const std::optio
       measure("time to safe, " + name, l ? l->safe_ms : 0, {}, c.plan.spec.loss.safe_within_ms, l ? l->uncertainty_ms : 0, "ms", l ? 1 : 0);
   if (!l) m.note = "the outputs were not driven when the signal went, or it never went";
   if (l && !l->reached) {
-    withhold_pass(m);
+    never_came(m, kNeverSafe);
     m.note = "not safe when the watch ended";
   }
   return m;

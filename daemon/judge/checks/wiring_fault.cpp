@@ -84,7 +84,7 @@ void judge_safe(const Context& c, const Traffic& t, BoardTime from, BoardTime un
     const double u = span_uncertainty_us(c.capture, w.safe_at.value_or(until) - from, kCommanded, w.safe_half) / 1e3;
     Measure m = measure(std::string(name(s)) + " time to safe", ms, {}, allowed_ms, u, "ms", 1);
     if (!w.safe_at) {
-      withhold_pass(m);
+      never_came(m, kNeverSafe);
       m.note = w.stuck_high ? "the output stuck high" : "not safe when the watch ended";
     }
     f.evidence.push_back(t.span(from, until, what(c.check), m.verdict == Verdict::fail));
