@@ -77,9 +77,9 @@ Connection::Task<bool> Connection::read(WireParser& parser, bool whole) {
 /// Answers, and then gives the client the time to read that before the connection ends: unread bytes would make the system throw the
 /// answer away.
 Connection::Task<bool> Connection::refuse(const Head& head, Response response, const std::string& name) {
-  const Outgoing out = house_->site.dress(head, std::move(response));
+  Outgoing out = house_->site.dress(head, std::move(response));
   count(name, out.status);
-  co_await send(out, false);
+  co_await send(std::move(out), false);
   co_await linger();
   co_return false;
 }
@@ -114,9 +114,9 @@ Connection::Task<bool> Connection::serve_one() {
   auto way = house_->site.admit(head, house_->options.clock(), house_->options.wall_clock(), name);
   if (auto* response = std::get_if<Response>(&way)) {
     if (!parser.is_done()) co_return co_await refuse(head, std::move(*response), name);
-    const Outgoing out = house_->site.dress(head, std::move(*response));
+    Outgoing out = house_->site.dress(head, std::move(*response));
     count(name, out.status);
-    co_return co_await send(out, parser.get().keep_alive());
+    co_return co_await send(std::move(out), parser.get().keep_alive());
   }
   auto admitted = std::get<Site::Admitted>(std::move(way));
   enter(Phase::reading, limits.header_time);
@@ -132,9 +132,9 @@ Connection::Task<bool> Connection::serve_one() {
     co_await live(parser.release(), std::move(*response->websocket));
     co_return false;
   }
-  const Outgoing out = house_->site.dress(head, std::move(*response));
+  Outgoing out = house_->site.dress(head, std::move(*response));
   count(name, out.status);
-  co_return co_await send(out, parser.get().keep_alive());
+  co_return co_await send(std::move(out), parser.get().keep_alive());
 }
 
 Connection::Task<Response> Connection::handle(Site::Admitted admitted) {
@@ -168,12 +168,12 @@ Connection::Task<bool> Connection::send_message(beast::http::response<Body>& mes
   co_return !error && message.keep_alive() && !last_;
 }
 
-Connection::Task<bool> Connection::send(const Outgoing& out, bool keep_alive) {
+Connection::Task<bool> Connection::send(Outgoing out, bool keep_alive) {
   keep_alive = keep_alive && !last_ && !house_->stopping;
   if (out.file.empty()) {
     beast::http::response<beast::http::string_body> message;
     fill(message, out, keep_alive);
-    message.body() = out.body;
+    message.body() = std::move(out.body);  // a capture is large
     co_return co_await send_message(message, out.head_only);
   }
   beast::http::response<beast::http::file_body> message;
@@ -181,8 +181,7 @@ Connection::Task<bool> Connection::send(const Outgoing& out, bool keep_alive) {
   beast::http::file_body::value_type file;
   file.open(out.file.c_str(), beast::file_mode::scan, error);
   if (error || file.size() != out.size) {
-    const Outgoing gone = gone_file();
-    co_return co_await send(gone, false);
+    co_return co_await send(gone_file(), false);
   }
   message.body() = std::move(file);
   fill(message, out, keep_alive);

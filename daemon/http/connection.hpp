@@ -52,7 +52,7 @@ class Connection : public std::enable_shared_from_this<Connection> {
   Task<bool> read(WireParser& parser, bool whole);
   Task<bool> refuse(const Head& head, Response response, const std::string& name);
   Task<Response> handle(Site::Admitted admitted);
-  Task<bool> send(const Outgoing& out, bool keep_alive);
+  Task<bool> send(Outgoing out, bool keep_alive);
   template <class Body>
   Task<bool> send_message(boost::beast::http::response<Body>& message, bool head_only);
   Task<> linger();

@@ -57,8 +57,10 @@ Outgoing Site::dress(const Head& head, Response response) const {
   out.head_only = head.method == "HEAD";
   if (response.file.empty()) {
     out.size = response.body.size();
-    if (response.status == 200 || response.status == 201) etag = "\"" + sha256_hex(response.body).substr(0, 32) + "\"";
+    const std::string& names_it = response.version.empty() ? response.body : response.version;
+    if (response.status == 200 || response.status == 201) etag = "\"" + sha256_hex(names_it).substr(0, 32) + "\"";
     out.body = std::move(response.body);
+    out.lease = std::move(response.lease);
   } else {
     out.file = response.file;
   }

@@ -37,6 +37,7 @@ struct Outgoing {
   std::filesystem::path file;  ///< streamed in place of the body
   std::uint64_t size{0};       ///< Content-Length; of the whole even when only the head goes out
   bool head_only{false};
+  std::shared_ptr<void> lease;  ///< the handler's, kept until the answer has gone out
 };
 
 class Site {

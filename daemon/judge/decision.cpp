@@ -78,8 +78,8 @@ Verdict overall(const std::vector<Measure>& measures) {
 
 Measure measure(std::string name, double measured, std::optional<double> low, std::optional<double> high, double uncertainty,
                 std::string unit, std::int64_t samples, std::int64_t needed) {
-  Measure m{
-      std::move(name), measured, low, high, uncertainty, std::move(unit), samples, decide(measured, low, high, uncertainty), "", false};
+  Measure m{std::move(name), measured, low, high, uncertainty, std::move(unit), samples, decide(measured, low, high, uncertainty), "",
+            false,           ""};
   need(m, needed);
   return m;
 }
@@ -89,7 +89,7 @@ std::string none_seen_text(std::int64_t n) {
 }
 
 Measure none_allowed(std::string name, std::int64_t seen, std::int64_t n, const std::string& what, std::int64_t needed) {
-  Measure m{std::move(name), static_cast<double>(seen), {}, 0.0, 0.0, "count", n, seen > 0 ? Verdict::fail : Verdict::pass, "", false};
+  Measure m{std::move(name), static_cast<double>(seen), {}, 0.0, 0.0, "count", n, seen > 0 ? Verdict::fail : Verdict::pass, "", false, ""};
   if (seen == 0) {
     m.note = "0 of " + whole(n) + " " + what + ": " + none_seen_text(n);
   } else {

@@ -25,6 +25,7 @@ struct ApiParts {
   Evidence& evidence;
   Metrics& metrics;
   boost::asio::thread_pool& readers;  ///< files and evidence
+  std::shared_ptr<int> unpacked;      ///< held by every answer that carries a whole unpacked capture
   std::function<void(const std::string&, const std::string&)> changed;
   std::function<boost::asio::awaitable<Status>()> reload;
   std::function<http::HubCounters()> live_counters;

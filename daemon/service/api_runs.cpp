@@ -81,6 +81,7 @@ Response there(const std::filesystem::path& path, const std::string& type) {
   auto text = store::read_packed_file(path, kMostCapture);
   if (!text) return problem(410, "this run left no " + path.filename().string() + ", or retention has dropped it");
   out.body = text.take();
+  out.version = "unpacked " + path.string() + " " + std::to_string(out.body.size());  // a kept run's capture never changes
   return out;
 }
 
@@ -90,8 +91,17 @@ Answer file(ApiParts& parts, const Request& request) {
   if (auto* refused = std::get_if<Response>(&run)) co_return std::move(*refused);
   const std::string name = request.text("file");
   const auto path = parts.work.folder_of(std::get<store::RunRow>(run).id) / name;
+  // Unpacked captures are in memory as long as their clients take to read them.
+  constexpr long kMostUnpacked = 4;
+  const auto lease = name.starts_with("capture.") ? parts.unpacked : nullptr;
+  if (lease && lease.use_count() > kMostUnpacked + 2) {  // parts' own and this one beside theirs
+    auto later = http::problem(503, "several captures are being downloaded just now; try again in a moment");
+    later.headers["Retry-After"] = "5";
+    co_return later;
+  }
   auto out = co_await on(parts.readers.get_executor(), [&] { return there(path, type_of(name)); });
   if (out.status != 200) co_return out;
+  if (out.file.empty()) out.lease = lease;
   if (name == "report.html") {
     out.policy = kReportPolicy;  // it is one file with its own styles and pictures inside
   } else {

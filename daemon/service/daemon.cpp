@@ -92,6 +92,7 @@ class Daemon::Impl : public std::enable_shared_from_this<Daemon::Impl> {
                evidence_,
                metrics_,
                readers_,
+               std::make_shared<int>(),
                [this](const std::string& what, const std::string& id) { changed(what, id); },
                [this]() -> asio::awaitable<Status> { return read_again(); },
                [this] { return server_ ? server_->hub().counters() : http::HubCounters{}; }} {

@@ -1,6 +1,8 @@
 // What the server makes of requests, over real sockets.
 #include <gtest/gtest.h>
 
+#include <boost/asio/read.hpp>
+#include <boost/asio/write.hpp>
 #include <fstream>
 
 #include "tests/http/scene.hpp"
@@ -181,6 +183,32 @@ TEST(Request, FilesAreStreamed) {
   EXPECT_EQ(scene.ask(scene.request("HEAD", "/api/1/runs/1/files/capture.json")).headers.at("content-length"), "3000000");
   expect_problem(scene.ask(scene.get("/api/1/runs/1/files/plan.json")), 404);
   std::remove(path.c_str());
+}
+
+/// What a handler lends to an answer is let go when the client has it or has gone, and not before: a handler can bound what is in memory.
+TEST(Request, ALargeAnswersLeaseEndsWithIt) {
+  const auto lease = std::make_shared<int>();
+  const std::string bytes(64'000'000, 'z');  // more than the system takes off our hands
+  Handlers handlers;
+  handlers["file"] = at_once([&](const Request&) {
+    Response out;
+    out.body = bytes, out.version = "the zs", out.lease = lease;
+    return out;
+  });
+  Scene scene({}, handlers);
+  const std::string wanted = scene.get("/api/1/runs/1/files/capture.json");
+  const auto answer = scene.ask(wanted);
+  EXPECT_TRUE(answer.body == bytes);
+  EXPECT_EQ(lease.use_count(), 1);
+  EXPECT_EQ(scene.ask(scene.get("/api/1/runs/1/files/capture.json", "If-None-Match: " + answer.headers.at("etag") + "\r\n")).status, 304);
+  auto slow = connect(scene.io, scene.port);
+  boost::asio::write(slow, boost::asio::buffer(wanted));
+  char first;
+  scene.run_until([&] { return slow.available() > 0; });
+  boost::asio::read(slow, boost::asio::buffer(&first, 1));
+  EXPECT_EQ(lease.use_count(), 2) << "it takes its time";
+  slow.close();
+  scene.run_until([&] { return lease.use_count() == 1; });
 }
 
 TEST(Request, HandlersThatFailAnswerAllTheSame) {

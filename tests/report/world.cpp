@@ -69,8 +69,8 @@ CheckResult neutral() {
   CheckResult c{
       "neutral", "neutral", Verdict::pass, "With both sticks released both outputs rest at neutral, well within 5 µs.", 0, {}, {}, {},
       {},        {}};
-  c.measures = {{"neutral left", 1500.62, 1495, 1505, 0.25, "us", 118, Verdict::pass, ""},
-                {"neutral right", 1499.871, 1495, 1505, 0.61, "us", 118, Verdict::pass, "pin-change line: bound 0.5 µs a edge"}};
+  c.measures = {{"neutral left", 1500.62, 1495, 1505, 0.25, "us", 118, Verdict::pass, "", false, ""},
+                {"neutral right", 1499.871, 1495, 1505, 0.61, "us", 118, Verdict::pass, "pin-change line: bound 0.5 µs a edge", false, ""}};
   c.evidence = {{at_ms(200), at_ms(2300), "sticks released", false, {0, 1}, {0, 2}}};
   Picture p{"Output widths, sticks released", "time in the check, s", "width, µs", {}, {}, {}};
   Series left{Series::Style::line, Series::Role::measured, "left", {}, {}};
@@ -103,9 +103,9 @@ CheckResult static_mix() {
       {},
       {},
       {}};
-  c.measures = {{"largest error left", 1.94, std::nullopt, 8, 0.3, "us", 169, Verdict::pass, ""},
+  c.measures = {{"largest error left", 1.94, std::nullopt, 8, 0.3, "us", 169, Verdict::pass, "", false, ""},
                 {"largest error right", 250.31, std::nullopt, 8, 0.3, "us", 169, Verdict::fail,
-                 "consistent with clipping instead of proportional saturation"}};
+                 "consistent with clipping instead of proportional saturation", false, ""}};
   c.causes = {{"plain-clip", 0.9, "explains all 169 readings within 8 us"}, {"limit-off", 0.3, "one side reaches 250 us further"}};
   c.evidence = {{at_ms(4100), at_ms(4160), "throttle 100 %, steering 100 %", true, {0, 1}, {0, 2}},
                 {at_ms(2500), at_ms(2560), "throttle 0 %, steering 0 %", false, {0, 1}, {0, 2}}};
