@@ -108,8 +108,9 @@ TEST(CommandLine, TheReadmesCopyOfTheMowerIsSound) {
     arguments.push_back(entry.path().string());
     std::ifstream text(entry.path());
     const auto document = nlohmann::json::parse(text, nullptr, false, true);
-    if (document.contains("$schema"))
+    if (document.contains("$schema")) {
       EXPECT_TRUE(std::filesystem::exists(entry.path().parent_path() / document["$schema"].get<std::string>())) << entry.path();
+    }
   }
   ASSERT_GT(arguments.size(), 4u);
   const auto answer = midstick(arguments);

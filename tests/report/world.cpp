@@ -140,8 +140,8 @@ CheckResult output_frame() {
                 {},
                 {},
                 {}};
-  c.measures = {
-      {"longest period left", 20.0312, 14, 25, 0.0002, "ms", 5000, Verdict::pass, "0 of 5000 frames outside: rate below 0.06 % (95 %)"}};
+  c.measures = {{"longest period left", 20.0312, 14, 25, 0.0002, "ms", 5000, Verdict::pass,
+                 "0 of 5000 frames outside: rate below 0.06 % (95 %)", false, ""}};
   c.evidence = {{at_ms(4900), at_ms(7000), "all frames of the check", false, {}, {0, 2}}};
   Picture p{"Period of the left output", "frame", "period, ms", {}, {}, {}};
   Series got{Series::Style::line, Series::Role::measured, "left", {}, {}};
@@ -168,9 +168,9 @@ CheckResult signal_loss() {
       {},
       {},
       {}};
-  c.measures = {
-      {"time to safe, all channels lost", 1180, std::nullopt, 500, 0.01, "ms", 1, Verdict::fail, "still not safe at the end of the check"},
-      {"time to safe, throttle lost", 212.4, std::nullopt, 500, 20, "ms", 5, Verdict::pass, ""}};
+  c.measures = {{"time to safe, all channels lost", 1180, std::nullopt, 500, 0.01, "ms", 1, Verdict::fail,
+                 "still not safe at the end of the check", false, ""},
+                {"time to safe, throttle lost", 212.4, std::nullopt, 500, 20, "ms", 5, Verdict::pass, "", false, ""}};
   judge::never_came(c.measures[0], "never safe");
   c.evidence = {{at_ms(6520), at_ms(7200), "outputs not safe", true, {0, 1}, {0, 2}}};
   Picture p{"Outputs around the loss",

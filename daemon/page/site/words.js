@@ -88,6 +88,9 @@ export function quantity(value, uncertainty, unitName) {
   return `${number(value, digits)}${plus} ${unit(unitName)}`.trim();
 }
 
+/** What a measure of the report read: its words, where the watch ended before what it waited for ("never safe within 818 ms"). */
+export const reading = (m) => m.in_words ?? quantity(m.measured, m.uncertainty, m.unit);
+
 /** "at most 500 ms", "−5 to 5 µs". */
 export function limits(limit, unitName) {
   const plain = (n) => String(Number(n.toFixed(4))).replace("-", "\u2212");

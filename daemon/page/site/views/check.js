@@ -8,7 +8,7 @@ import { replay } from "../parts/replay.js";
 import { table } from "../parts/table.js";
 import { title } from "../parts/title.js";
 import { badge } from "../parts/verdict.js";
-import { count, limits, micro, number, quantity } from "../words.js";
+import { count, limits, micro, number, reading } from "../words.js";
 import { downloads } from "./run.js";
 
 const here = (run, check) => `#/runs/${run}/check/${encodeURIComponent(check)}`;
@@ -33,7 +33,7 @@ function causes(check, told) {
 }
 
 const decided = (told) => (!told || !told.samples ? null : h("dl", { class: "facts" },
-  [["Measured", quantity(told.measured, told.uncertainty, told.unit)], ["Limit", limits(told.limit, told.unit)], ["Samples", told.samples],
+  [["Measured", reading(told)], ["Limit", limits(told.limit, told.unit)], ["Samples", told.samples],
     ["Board time", told.board_ms === null ? "none" : `${number(told.board_ms / 1000, 1)} s`]].map(([name, value]) => h("div", {}, h("dt", {}, name), h("dd", {}, value)))));
 
 function measures(told) {
@@ -41,7 +41,7 @@ function measures(told) {
   const columns = [{ head: "What", kind: "mid" }, { head: "Verdict", kind: "whole" }, { head: "Measured", kind: "whole" }, { head: "Limit", kind: "whole" }, { head: "Samples", kind: "num" }, { head: "Note", kind: "wide" }];
   return h("section", { "aria-labelledby": "measures" }, h("h2", { id: "measures" }, "Every number of this check"),
     table(`${count(told.measures.length, "number")}, each with its uncertainty (95 %)`, columns,
-      told.measures.map((m) => [m.name, badge(m.verdict), quantity(m.measured, m.uncertainty, m.unit), limits(m.limit, m.unit), m.samples, micro(m.note)])));
+      told.measures.map((m) => [m.name, badge(m.verdict), reading(m), limits(m.limit, m.unit), m.samples, micro(m.note)])));
 }
 
 function script(run, check, again) {

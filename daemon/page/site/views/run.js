@@ -7,7 +7,7 @@ import { replay } from "../parts/replay.js";
 import { table } from "../parts/table.js";
 import { title } from "../parts/title.js";
 import { badge, runBadge } from "../parts/verdict.js";
-import { bytes, count, exactly, limits, micro, quantity, took } from "../words.js";
+import { bytes, count, exactly, limits, micro, reading, took } from "../words.js";
 
 const kFiles = [["report.html", "Report to read"], ["report.json", "Report for programs"], ["junit.xml", "JUnit results"], ["capture.vcd", "Pulses for a wave viewer"],
   ["capture.json", "Whole capture"], ["plan.json", "Plan as it was played"]];
@@ -32,7 +32,7 @@ function checkRow(run, check, measured) {
   return [
     h("a", { href: `#/runs/${run.id}/check/${encodeURIComponent(check.name)}`, "data-key": `check-${check.name}` }, check.name),
     [badge(check.verdict), check.quarantined ? h("span", { class: "sub" }, "flaky, set aside") : null],
-    m && m.samples ? quantity(m.measured, m.uncertainty, m.unit) : "",
+    m && m.samples ? reading(m) : "",
     m && m.samples ? limits(m.limit, m.unit) : "",
     micro(check.summary),
   ];
