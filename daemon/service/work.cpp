@@ -176,7 +176,11 @@ std::string Work::holds_all_back() const {
 }
 
 asio::awaitable<void> Work::begin_what_can() {
-  if (cancel_all_ && (records_.state().unsaved > 0 || !co_await cancel_waiting())) co_return;
+  if (cancel_all_) {
+    if (records_.state().unsaved > 0) co_return;
+    const auto done = co_await cancel_waiting();
+    if (!done) co_return;
+  }
   const auto expired = co_await records_.ask([](store::Records& r) { return r.expire(now_ms()); });
   if (expired)
     for (const auto id : *expired) signals_.changed("jobs", id_text(id));

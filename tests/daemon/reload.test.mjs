@@ -1,7 +1,9 @@
 // The configuration changed under a running daemon: SIGHUP, or POST /api/1/reload.
 import assert from "node:assert/strict";
+import { createHash } from "node:crypto";
 import { readFileSync } from "node:fs";
 import { test } from "node:test";
+import { ask } from "./support/ask.mjs";
 import { workshop } from "./support/workshop.mjs";
 
 const names = async (shop, what) => (await shop.get(`/api/1/${what}`)).map((item) => item.name).sort();
@@ -61,3 +63,16 @@ for (const way of ["SIGHUP", "POST"]) {
     assert.equal(run.verdict, "pass", "it works on as before");
   });
 }
+
+test("the last token revoked: refused, since without any token everybody would be let in", async (t) => {
+  const shop = await workshop(t, { start: false }), secret = "a".repeat(64);
+  shop.configure({ tokens: [{ name: "one", sha256: createHash("sha256").update(secret).digest("hex"), scope: "admin", expires: null }] });
+  shop.headers = { Authorization: `Bearer ${secret}` };
+  await shop.start();
+  shop.write("tokens.json", { tokens: [] });
+  const answer = await shop.ask("POST", "/api/1/reload");
+  assert.equal(answer.status, 422, answer.text);
+  assert.match(answer.body.detail, /tokens\.json: tokens: found none; expected at least one/);
+  const stranger = await ask({ port: Number(new URL(shop.url).port) }, "POST", "/api/1/stop");
+  assert.equal(stranger.status, 401, "the token that was there still guards");
+});

@@ -58,15 +58,15 @@ TEST(ContractFile, NullableStandsBesideReferencesAndAlternativesToo) {
   EXPECT_TRUE(agreed.message_misfit("Changed", R"({"type":"changed","what":"jobs","id":[]})"));
   EXPECT_TRUE(agreed.message_misfit("Changed", R"({"type":"changed","what":"jobs","id":{}})"));
   const std::string trend =
-      R"({"controller":"c","plan":"p","metric":"m","unit":"us","points":[],"centre":null,"low":1.5,"high":null,"drift":DRIFT,"detail":""})";
+      R"({"controller":"c","plan":"p","metric":"m","unit":"us","bench":"b","benches":["b"],"points":[],"centre":null,"low":1.5,"high":null,"drift":DRIFT,"detail":""})";
   const auto with = [&](const std::string& drift) {
     std::string text = trend;
     return text.replace(text.find("DRIFT"), 5, drift);
   };
   EXPECT_EQ(agreed.message_misfit("Trend", with("null")), std::nullopt);
-  EXPECT_EQ(
-      agreed.message_misfit("Trend", with(R"({"controller":"c","plan":"p","metric":"m","unit":"","began":"1","size":2,"detail":""})")),
-      std::nullopt);
+  EXPECT_EQ(agreed.message_misfit(
+                "Trend", with(R"({"controller":"c","plan":"p","bench":"b","metric":"m","unit":"","began":"1","size":2,"detail":""})")),
+            std::nullopt);
   EXPECT_TRUE(agreed.message_misfit("Trend", with("{}")));
 }
 

@@ -113,6 +113,22 @@ TEST(Work, BeginsNothingWhenItWasToldToEndWhileTheDatabaseWasAsked) {
   EXPECT_EQ(job->begun, 0);
 }
 
+asio::awaitable<void> mistaken() {
+  throw std::runtime_error("nobody expected this");
+  co_return;
+}
+
+/// Half a daemon that went on would hold its jobs as running for ever; a board that hears nothing goes safe by itself.
+TEST(BeginDeathTest, AnExceptionThatNobodyExpectedEndsTheDaemon) {
+  EXPECT_DEATH(
+      {
+        asio::io_context io;
+        begin(io, mistaken());
+        io.run();
+      },
+      "nobody expected this");
+}
+
 NightConfig due_at(store::UnixMs at) {
   NightConfig night;
   night.name = "nightly", night.plan = "nightly", night.zone = "Etc/UTC";
