@@ -24,11 +24,11 @@ struct Response {
   int status{200};
   std::string type{"application/json"};
   std::string body;
-  std::filesystem::path file;  ///< not empty: streamed in place of `body`; gone or not a regular file: 404
-  std::string version;         ///< not empty: names the content of `body`, which need not be hashed for its ETag: a large one takes long
-  std::shared_ptr<void> lease; ///< let go when the answer has gone out or cannot any more
-  std::string save_as;         ///< not empty: Content-Disposition attachment under this name
-  std::string policy;          ///< not empty: Content-Security-Policy in place of the server's own (report.html has its styles inside)
+  std::filesystem::path file;   ///< not empty: streamed in place of `body`; gone or not a regular file: 404
+  std::string version;          ///< not empty: names the content of `body`, which need not be hashed for its ETag: a large one takes long
+  std::shared_ptr<void> lease;  ///< let go when the answer has gone out or cannot any more
+  std::string save_as;          ///< not empty: Content-Disposition attachment under this name
+  std::string policy;           ///< not empty: Content-Security-Policy in place of the server's own (report.html has its styles inside)
   std::map<std::string, std::string> headers;  ///< further ones, say Location; names and values without control characters
   std::optional<WebSocket> websocket;          ///< set: everything above is ignored
 };
