@@ -11,7 +11,7 @@ test("a lost connection is shown at once, tried again ever more slowly, and come
   playing(stub);
   const page = await visit("#/runs", { expect: kAway });
   await page.getByText("Run 40").waitFor();
-  await page.waitForFunction(() => document.querySelector(".lamp").textContent === "Degraded");
+  await page.waitForFunction(() => document.querySelector(".lamp").textContent === "Daemon ready");
   const port = stub.port;
   const before = Date.now();
   await stub.close();
@@ -104,7 +104,7 @@ test("a bench whose stop loop opened is held, on every view, until somebody has 
   const alarm = page.locator("[data-alarm=held]", { hasText: /virtual bench is held: run 41: .*the stop loop is open.*Nothing begins there until/ });
   await alarm.waitFor();
   assert.match(await page.locator("#urgent").textContent(), /Held: virtual bench/);
-  assert.equal(await page.locator("#state").textContent(), "Degraded0 running1 ready1 held1 missing1 queued");
+  assert.equal(await page.locator("#state").textContent(), "Daemon ready0 running1 ready1 held1 missing1 queued");
   await picture(page, "held-tonight");
   await alarm.getByRole("link", { name: "releases it" }).click();
   await page.locator(".lead", { hasText: /^Held: run 41: the bench board went safe.*reason 2/ }).waitFor();

@@ -30,7 +30,7 @@ export class World {
 
   health() {
     const of = (state) => this.benches.filter((b) => b.state === state).length;
-    return { state: this.store.state === "ready" && of("missing") + of("held") === 0 ? "ready" : "degraded", version: "0.1.0", now: iso(Date.now()), clock_zone: "Europe/Berlin", store: this.store,
+    return { state: this.store.state === "ready" ? "ready" : "degraded", version: "0.1.0", now: iso(Date.now()), clock_zone: "Europe/Berlin", store: this.store,
       benches: { ready: of("ready"), running: of("running"), held: of("held"), missing: of("missing") }, queued: this.jobs.filter((j) => j.state === "queued").length };
   }
 
