@@ -26,6 +26,22 @@ test("runs are filtered and paged, and the address carries both", { timeout: 60_
   await page.waitForFunction(() => document.querySelectorAll("tbody tr").length === 2);
 }));
 
+test("a metric of two benches is two series, and one is chosen", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
+  stub.world.runs.forEach((run, i) => (run.bench = i % 4 === 0 ? "green bench" : "virtual bench"));
+  const page = await visit("#/trend"), bench = page.locator("select[name=bench]"), first = page.locator("tbody tr").first();
+  await bench.waitFor();
+  assert.equal(await bench.inputValue(), "green bench", "that of the newest run");
+  assert.match(await first.textContent(), /^Run 40/);
+  const all = await rows(page);
+  await bench.selectOption("virtual bench");
+  await page.locator("tbody tr", { hasText: /^Run 38/ }).waitFor();
+  assert.match(page.url(), /bench=virtual\+bench/);
+  assert.equal(await bench.inputValue(), "virtual bench");
+  assert.ok((await rows(page)) > all, "three of four nights were there");
+  await page.getByLabel("Metric").selectOption({ index: 1 });
+  await page.waitForFunction(() => /metric=/.test(location.hash) && /bench=virtual/.test(location.hash));
+}));
+
 test("a metric is chosen, drawn with its tolerance, and its drift named", { timeout: 60_000 }, () => stage({}, async ({ visit }) => {
   const page = await visit("#/tonight");
   await page.getByRole("link", { name: "neutral: left" }).click();
