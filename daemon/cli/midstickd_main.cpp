@@ -63,7 +63,7 @@ int say_what_it_would_do(const Config& config) {
               some(config.controllers.size(), "controller", "controllers").c_str(), some(config.plans.size(), "plan", "plans").c_str(),
               some(config.nights.size(), "night", "nights").c_str(), config.keep.c_str());
   for (const auto& n : config.nights)
-    std::printf("night %s: plan %s at %02d:%02d %s\n", n.name.c_str(), n.plan.c_str(), n.at.hour, n.at.minute, n.zone.c_str());
+    std::printf("night %s: plan %s at %s %s\n", n.name.c_str(), n.plan.c_str(), service::local_time_text(n.at).c_str(), n.zone.c_str());
   return 0;
 }
 

@@ -40,7 +40,7 @@ class Recorder {
 
   capture::Capture capture_;
   bool begun_{false};      ///< the board has begun this run; what it says before is of an earlier one
-  bool loop_open_{false};  ///< the stop loop, when the board last spoke of it
+  bool loop_open_{false};  ///< the stop loop is, or was in this run
   std::optional<Error> trouble_;
   std::optional<link::BoardStatus> status_;
   int actions_done_{0};

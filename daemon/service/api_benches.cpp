@@ -38,9 +38,7 @@ json bench_json(const Bench& b, const std::string& board, json calibration) {
           {"address", b.config.address},
           {"labels", b.config.labels},
           {"state", b.state()},
-          {"detail", !b.held.empty() ? b.held
-                     : b.present     ? ""
-                                     : b.detail},
+          {"detail", b.held.empty() ? b.detail : b.held},
           {"board", board},
           {"virtual", b.config.is_virtual()},
           {"run", b.run ? json(b.run) : json()},

@@ -48,17 +48,6 @@ std::optional<Response> wrong(const store::JobRequest& job, const Config& config
   return std::nullopt;
 }
 
-/// What an earlier job named and the configuration does not know any more; nothing when all is there.
-std::optional<std::string> no_longer(const store::JobRequest& job, const Config& config) {
-  const auto gone = [](const char* what, const std::string& name) {
-    return std::string(what) + " \"" + name + "\" is not in the configuration any more";
-  };
-  if (!config.plan(job.plan)) return gone("plan", job.plan);
-  if (!config.controller(job.controller)) return gone("controller", job.controller);
-  if (!job.bench.empty() && !config.bench(job.bench)) return gone("bench", job.bench);
-  return std::nullopt;
-}
-
 Answer submit(ApiParts& parts, const Request& request) {
   const json& body = *request.body;
   store::JobRequest job;
@@ -144,7 +133,7 @@ Answer replay(ApiParts& parts, const Request& request) {
   job.document = text.take();
   if (!check.empty()) job.only = {check};
   job.night.clear(), job.deadline.reset();
-  if (auto refused = no_longer(job, *parts.config)) co_return problem(409, *refused);
+  if (auto refused = parts.config->lacks(job)) co_return problem(409, *refused);
   co_return co_await take_on(parts, std::move(job));
 }
 

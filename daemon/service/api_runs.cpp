@@ -94,7 +94,7 @@ Answer file(ApiParts& parts, const Request& request) {
   // Unpacked captures are in memory as long as their clients take to read them.
   constexpr long kMostUnpacked = 4;
   const auto lease = name.starts_with("capture.") ? parts.unpacked : nullptr;
-  if (lease && lease.use_count() > kMostUnpacked + 2) {  // parts' own and this one beside theirs
+  if (lease && lease.use_count() - 2 >= kMostUnpacked) {  // theirs: all but parts' own and this one
     auto later = http::problem(503, "several captures are being downloaded just now; try again in a moment");
     later.headers["Retry-After"] = "5";
     co_return later;

@@ -8,6 +8,7 @@
 
 #include "daemon/script/readers.hpp"
 #include "daemon/store/files.hpp"
+#include "daemon/store/records.hpp"
 
 namespace midstick::service {
 namespace {
@@ -158,6 +159,16 @@ class Reader {
 const BenchConfig* Config::bench(const std::string& name) const { return find(benches, name); }
 const ControllerConfig* Config::controller(const std::string& name) const { return find(controllers, name); }
 const PlanConfig* Config::plan(const std::string& name) const { return find(plans, name); }
+
+std::optional<std::string> Config::lacks(const store::JobRequest& job) const {
+  const auto gone = [](const char* what, const std::string& name) {
+    return std::string(what) + " \"" + name + "\" is not in the configuration any more";
+  };
+  if (!plan(job.plan)) return gone("plan", job.plan);
+  if (!controller(job.controller)) return gone("controller", job.controller);
+  if (!job.bench.empty() && !bench(job.bench)) return gone("bench", job.bench);
+  return std::nullopt;
+}
 
 Result<Config> config_from_text(std::string_view text, const fs::path& file) {
   auto checked = script::read_source(text, file.string(), script::FileKind::daemon);

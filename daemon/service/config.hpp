@@ -15,6 +15,10 @@
 #include "daemon/engine/open_bench.hpp"
 #include "daemon/service/nights.hpp"
 
+namespace midstick::store {
+struct JobRequest;
+}
+
 namespace midstick::service {
 
 struct BenchConfig {
@@ -86,6 +90,8 @@ struct Config {
   const BenchConfig* bench(const std::string& name) const;
   const ControllerConfig* controller(const std::string& name) const;
   const PlanConfig* plan(const std::string& name) const;
+  /// What a job named that is not here any more, for a person; nothing when all is there.
+  std::optional<std::string> lacks(const store::JobRequest& job) const;
 };
 
 Result<Config> read_config(const std::filesystem::path& file);

@@ -190,8 +190,6 @@ Result<json> nights_answer(store::Records& records, const Config& config) {
     const auto around = nights_around(now_ms(), night.at, night.zone);
     if (!around) return around.error();
     const PlanConfig* plan = config.plan(night.plan);
-    char at[8];
-    std::snprintf(at, sizeof at, "%02d:%02d", night.at.hour, night.at.minute);
     auto job = records.night(night_name(night, around->last));
     if (!job) return job.error();
     json last;
@@ -208,7 +206,7 @@ Result<json> nights_answer(store::Records& records, const Config& config) {
     out.push_back({{"name", night.name},
                    {"plan", night.plan},
                    {"controller", plan ? plan->controller : ""},
-                   {"at", at},
+                   {"at", local_time_text(night.at)},
                    {"zone", night.zone},
                    {"next", time_text(around->next.due_ms)},
                    {"last", last}});

@@ -2,7 +2,6 @@
 
 #include <spdlog/spdlog.h>
 
-#include <cstdio>
 #include <set>
 #include <utility>
 
@@ -33,9 +32,7 @@ void NightWatch::configure(std::shared_ptr<const Config> config) { config_ = std
 /// Another time of day is another schedule: moving one to an hour that has passed starts nothing either. Nothing while the database is
 /// away.
 boost::asio::awaitable<std::optional<store::UnixMs>> NightWatch::known(const NightConfig& night) {
-  char at[8];
-  std::snprintf(at, sizeof at, "%02d:%02d", night.at.hour, night.at.minute);
-  const std::string name = night.name + " " + at + " " + night.zone;
+  const std::string at = local_time_text(night.at), name = night.name + " " + at + " " + night.zone;
   const auto now = now_ms();
   if (const auto told = known_.find(name); told != known_.end() && told->second <= now) co_return told->second;
   const auto since = co_await records_.ask([&](store::Records& r) { return r.night_known(name, now); });

@@ -3,6 +3,7 @@
 #include <date/tz.h>
 
 #include <chrono>
+#include <cstdio>
 
 namespace midstick::service {
 namespace {
@@ -33,6 +34,12 @@ std::optional<LocalTime> parse_local_time(std::string_view text) {
   const LocalTime t{(text[0] - '0') * 10 + text[1] - '0', (text[3] - '0') * 10 + text[4] - '0'};
   if (t.hour > 23 || t.minute > 59) return std::nullopt;
   return t;
+}
+
+std::string local_time_text(LocalTime at) {
+  char text[8];
+  std::snprintf(text, sizeof text, "%02d:%02d", at.hour, at.minute);
+  return text;
 }
 
 Result<Nights> nights_around(std::int64_t now_ms, LocalTime at, const std::string& name) {

@@ -20,6 +20,7 @@ struct LocalTime {
 
 /// "02:30"; nothing when it is not 00:00 to 23:59.
 std::optional<LocalTime> parse_local_time(std::string_view text);
+std::string local_time_text(LocalTime at);
 
 struct Night {
   std::string date;        ///< local, "2026-03-29"

@@ -4,8 +4,6 @@
 // begin(): how the daemon starts coroutines of its own.
 #pragma once
 
-#include <spdlog/spdlog.h>
-
 #include <boost/asio/awaitable.hpp>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/io_context.hpp>
@@ -30,13 +28,6 @@ boost::asio::awaitable<std::invoke_result_t<Work>> on(Executor executor, Work wo
 
 /// An exception that nobody expected ends the whole daemon: a half that went on would hold jobs as running for ever. Boards that hear
 /// nothing any more go safe by themselves, and what played is recovered at the next start.
-inline void begin(boost::asio::io_context& io, boost::asio::awaitable<void> coroutine) {
-  boost::asio::co_spawn(io, std::move(coroutine), [](const std::exception_ptr& unexpected) noexcept {
-    if (!unexpected) return;
-    spdlog::critical("the daemon has made a mistake and ends; boards go safe by themselves");
-    spdlog::shutdown();
-    std::rethrow_exception(unexpected);  // out of noexcept: std::terminate, which says what it was
-  });
-}
+void begin(boost::asio::io_context& io, boost::asio::awaitable<void> coroutine);
 
 }  // namespace midstick::service

@@ -250,12 +250,9 @@ Result<engine::PlayedRun> Work::play_there(const std::shared_ptr<Bench>& on, con
   if (failed) return Error{ErrorKind::io, folder.string() + ": " + failed.message()};
   if (auto s = make_room(folder); !s) return s.error();
   if (bench.stop) return Error{ErrorKind::stopped, "stopped before anything was powered"};
-  const PlanConfig* plan = config.plan(job.request.plan);
-  if (!plan) return Error{ErrorKind::bad_file, "plan \"" + job.request.plan + "\" is not in the configuration any more"};
-  const ControllerConfig* controller = config.controller(job.request.controller);
-  if (!controller)  // without its prepare command, the verdict would be of whatever is on the chip
-    return Error{ErrorKind::bad_file, "controller \"" + job.request.controller + "\" is not in the configuration any more"};
-  if (controller->prepare) {
+  // Without a controller's prepare command, the verdict would be of whatever is on the chip.
+  if (const auto gone = config.lacks(job.request)) return Error{ErrorKind::bad_file, *gone};
+  if (const auto* controller = config.controller(job.request.controller); controller->prepare) {
     const std::string port = bench.port.substr(bench.port.find(':') + 1);
     const fs::path log = config.keep / "logs" / ("prepare-" + id_text(run) + ".log");
     if (auto s =
@@ -264,7 +261,7 @@ Result<engine::PlayedRun> Work::play_there(const std::shared_ptr<Bench>& on, con
       return s.error();
   }
   engine::RunRequest request;
-  request.plan = plan->file;
+  request.plan = config.plan(job.request.plan)->file;
   request.document = job.request.document;
   request.only = job.request.only;
   request.bench = bench.port;

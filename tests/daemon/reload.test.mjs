@@ -2,6 +2,7 @@
 import assert from "node:assert/strict";
 import { createHash } from "node:crypto";
 import { readFileSync } from "node:fs";
+import { join } from "node:path";
 import { test } from "node:test";
 import { ask } from "./support/ask.mjs";
 import { workshop } from "./support/workshop.mjs";
@@ -63,6 +64,23 @@ for (const way of ["SIGHUP", "POST"]) {
     assert.equal(run.verdict, "pass", "it works on as before");
   });
 }
+
+test("a controller taken away: its job that waited is not played without the prepare command", async (t) => {
+  const shop = await workshop(t);
+  const playing = await shop.submit({ plan: "while" });
+  await shop.running();
+  const waiting = await shop.submit({ plan: "quick", tries: 2 });
+  const config = JSON.parse(readFileSync(join(shop.folder, "daemon.json"), "utf8"));
+  config.controllers = [{ name: "another" }];
+  for (const plan of config.plans) plan.controller = "another";
+  shop.write("daemon.json", config);
+  assert.equal((await shop.ask("POST", "/api/1/reload")).status, 200);
+  assert.equal((await shop.end(playing)).run.verdict, "pass", "what plays goes on");
+  const { job, run } = await shop.end(waiting), gone = 'controller "mower" is not in the configuration any more';
+  assert.deepEqual([job.begun, run.state, run.summary], [1, "error", gone]);
+  const replayed = await shop.ask("POST", `/api/1/runs/${(await shop.end(playing)).run.id}/replay`);
+  assert.deepEqual([replayed.status, replayed.body.detail], [409, gone]);
+});
 
 test("the last token revoked: refused, since without any token everybody would be let in", async (t) => {
   const shop = await workshop(t, { start: false }), secret = "a".repeat(64);

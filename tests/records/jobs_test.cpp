@@ -22,6 +22,14 @@ MIDSTICK_ON_BOTH_ENGINES(Jobs);
 
 using Ids = std::vector<std::int64_t>;
 
+TEST_P(Jobs, ANightIsKnownSinceItWasFirstAskedFor) {
+  EXPECT_EQ(must(records_->night_known("nightly 02:30", 500)), 500);
+  EXPECT_EQ(must(records_->night_known("nightly 02:30", 900)), 500);
+  EXPECT_EQ(must(records_->night_known("nightly 03:30", 900)), 900) << "another hour is another schedule";
+  EXPECT_EQ(must(records_->night_known("nightly 02:30", 100)), 100) << "the clock was set back";
+  EXPECT_EQ(must(records_->night_known("nightly 02:30", 600)), 100);
+}
+
 TEST_P(Jobs, ARequestReadsBackAsItWasAsked) {
   store::JobRequest r = request();
   r.bench = "left bench";

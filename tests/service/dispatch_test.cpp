@@ -45,6 +45,14 @@ TEST(Dispatch, AMissingBenchGetsNothing) {
   EXPECT_EQ(got[0].bench, "right-desk");
 }
 
+TEST(Dispatch, AHeldBenchGetsNothingUntilItIsReleased) {
+  auto benches = kTwo;
+  benches[0].held = true;
+  EXPECT_TRUE(dispatch({job(1, "left-desk")}, benches).empty());
+  EXPECT_EQ(waits_for(job(1, "left-desk").request, benches), "a person to release left-desk, where the stop loop opened");
+  EXPECT_EQ(dispatch({job(1, "")}, benches).at(0).bench, "right-desk");
+}
+
 TEST(WaitsFor, SaysWhatAPersonCanChange) {
   auto benches = kTwo;
   EXPECT_EQ(waits_for(job(1, "left-desk").request, benches), "");

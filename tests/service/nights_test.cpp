@@ -82,6 +82,10 @@ TEST(Nights, AnUnknownZoneIsSaid) {
   EXPECT_NE(nights.error().message.find("Europe/Atlantis"), std::string::npos);
 }
 
+TEST(LocalTimeText, ReadsBackAsItIsWritten) {
+  for (const char* text : {"00:00", "02:30", "23:59"}) EXPECT_EQ(local_time_text(*parse_local_time(text)), text);
+}
+
 TEST(LocalTimeText, TakesHoursAndMinutesOnly) {
   EXPECT_EQ(parse_local_time("23:59")->minute, 59);
   for (const char* wrong : {"24:00", "2:30", "02:60", "02-30", "", "02:3a", "002:30"}) EXPECT_FALSE(parse_local_time(wrong)) << wrong;

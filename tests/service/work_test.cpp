@@ -158,8 +158,7 @@ TEST(NightWatch, IsReconfiguredWhileTheDatabaseIsAsked) {
   NightWatch nights(inside.io, *inside.records, [&](std::int64_t id) { submitted = id, wait.cancel(); });
   inside.play([&](Inside& in) -> asio::awaitable<void> {
     const auto& night = in.config->nights.front();
-    const std::string at = (night.at.hour < 10 ? "0" : "") + std::to_string(night.at.hour) + (night.at.minute < 10 ? ":0" : ":") +
-                           std::to_string(night.at.minute);
+    const std::string at = local_time_text(night.at);
     const auto known = co_await in.records->ask([&](store::Records& r) { return r.night_known("nightly " + at + " Etc/UTC", 1000); });
     EXPECT_TRUE(known) << "planned long ago";
     nights.configure(std::make_shared<const Config>(*in.config));

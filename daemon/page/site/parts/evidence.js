@@ -10,8 +10,9 @@ import { lanes } from "./lanes.js";
 import { outputPlot, stickPlot } from "./plots.js";
 import { say } from "./say.js";
 import { table } from "./table.js";
+import { kSilentMs } from "./traces.js";
 
-const kLeastMs = 20, kPoints = 2000, kAround = 0.25, kLeastAroundMs = 400, kSettleMs = 120, kFirstMs = 15_000, kSilentMs = 100; ///< as the daemon means it: a pulse is shown for so long at most
+const kLeastMs = 20, kPoints = 2000, kAround = 0.25, kLeastAroundMs = 400, kSettleMs = 120, kFirstMs = 15_000;
 
 const seconds = (ms, span) => number(ms / 1000, span < 2000 ? 4 : span < 60_000 ? 2 : 1);
 

@@ -2,7 +2,8 @@
 
 import { number } from "../words.js";
 
-const kSilentMs = 100; ///< as the daemon means it
+/** As the daemon means it: a pulse is shown for so long at most. */
+export const kSilentMs = 100;
 const kBreakMs = 0.001; ///< a break stands this long after the pulse that it follows
 
 /**
