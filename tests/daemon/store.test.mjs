@@ -78,7 +78,8 @@ test("a disk that fails and goes read-only while a run plays", { skip }, async (
   jobs.push(await shop.submit({ plan: "while", build: "playing", tries: 2 }));
   await shop.running();
   disk.fail();
-  await degraded(shop, /read-?only|disk I\/O error/i);  // both are true; which is met first depends on what was being written
+  // Nothing is written until the run ends, and what is read is in memory: so it is seen at the end of the run at the latest. Both words are true.
+  await degraded(shop, /read-?only|disk I\/O error/i, 60000);
   assert.equal(await trySubmit(shop, { plan: "quick", build: "meanwhile" }), null, "nothing is acknowledged that cannot be kept");
   await shop.stop();  // such a disk comes back writable only with a check, and for that its files must be closed
   disk.repair();

@@ -3,13 +3,13 @@ import assert from "node:assert/strict";
 
 const kSeenMs = 15000, kMendedMs = 30000;  // the daemon tries again every few seconds
 
-/** Waits until the store is away (or low, or full); `reason`: what a person must be able to read. */
-export async function degraded(shop, reason) {
+/** Waits until the store is away (or low, or full); `reason`: what a person must be able to read; `limit`, ms. */
+export async function degraded(shop, reason, limit = kSeenMs) {
   // A daemon that just started has not tried yet, and says that first.
   return shop.until(`health is degraded and says why, as ${reason}`, async () => {
     const now = await shop.health();
     return now.state === "degraded" && reason.test(now.store.detail) ? now : null;
-  }, kSeenMs);
+  }, limit);
 }
 
 export async function mended(shop) {
