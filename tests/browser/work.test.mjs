@@ -100,8 +100,15 @@ test("a replay on a real bench asks first too", { timeout: 60_000 }, () => stage
   await page.getByText("Tick this first").waitFor();
   assert.equal(stub.requests.filter((r) => r.startsWith("POST")).length, 0);
   await page.getByLabel(/Motors disconnected/).check();
+  const sent = page.waitForResponse((r) => r.url().endsWith("/replay"));
   await page.getByRole("button", { name: "Play this run again now" }).click();
-  await page.locator(".result", { hasText: "Job 41 is submitted." }).waitFor();
+  await sent;
+  // News of runs comes, and none of this one: the answer stays.
+  const asked = page.waitForResponse((r) => r.url().endsWith("/runs/39/report"));
+  stub.changed("runs");
+  await asked;
+  await settled(page);
+  assert.match(await page.locator(".result").textContent(), /^Job 41 is submitted\./);
 }));
 
 test("what is asked of a job is what is sent, and nonsense is told beside the field", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {

@@ -19,12 +19,14 @@ export const h = (tag, properties, ...children) => fill(document.createElement(t
 export const svg = (tag, properties, ...children) => fill(document.createElementNS(SVG, tag), properties, children);
 
 /**
- * Replaces what is in `box`. Focus stays where it was: on the element with the same data-key, or the same id.
- * Does nothing when `stamp` is given and is the one of the last call, so that a reader is not disturbed by news that is none.
+ * Replaces what is in `box` by `children`, or by what they give if they are a function. Focus stays where it was: on the element with the
+ * same data-key, or the same id. Does nothing when `stamp` is given and is the one of the last call, so that a reader is not disturbed by
+ * news that is none. Where an element is used again in every drawing it must be a function: made in vain, a drawing takes it out of the box.
  */
 export function show(box, children, stamp) {
   if (stamp !== undefined && box.dataset.stamp === stamp) return;
   if (stamp !== undefined) box.dataset.stamp = stamp;
+  if (typeof children === "function") children = children();
   const active = box.contains(document.activeElement) ? document.activeElement : null;
   const key = active?.dataset.key, id = active?.id;
   box.replaceChildren(...[children].flat(Infinity).filter((child) => child !== null && child !== undefined && child !== false && child !== ""));

@@ -23,7 +23,7 @@ export function keep(box, topics, ask, draw) {
       const data = await ask(mine.signal);
       if (mine.signal.aborted) return;
       failed = false;
-      show(box, draw(data), JSON.stringify(data) + Math.floor(Date.now() / 60_000));
+      show(box, () => draw(data), JSON.stringify(data) + Math.floor(Date.now() / 60_000));
     } catch (error) {
       if (mine.signal.aborted) return;
       failed = error instanceof Lost || error.status >= 500;
