@@ -9,8 +9,8 @@ export const screenshots = process.env.MIDSTICK_SCREENSHOTS ?? fileURLToPath(new
 
 export const launch = () => chromium.launch({ executablePath: process.env.MIDSTICK_CHROMIUM ?? "/usr/bin/chromium", args: kFlags });
 
-/** A tab on `url`. `expect`: console errors that this test causes on purpose (a regular expression). */
-export async function visit(browser, url, { dark = false, phone = false, reducedMotion = false, expect = null, storage = {} } = {}) {
+/** A tab on `url`. `expect`: console errors that this test causes on purpose (a regular expression). `clock`: its time can be stopped. */
+export async function visit(browser, url, { dark = false, phone = false, reducedMotion = false, expect = null, storage = {}, clock = false } = {}) {
   const context = await browser.newContext({ viewport: phone ? { width: 360, height: 740 } : { width: 1280, height: 860 }, colorScheme: dark ? "dark" : "light",
     reducedMotion: reducedMotion ? "reduce" : "no-preference", hasTouch: phone, timezoneId: "Europe/Berlin", locale: "en-GB" });
   const page = await context.newPage();
@@ -21,6 +21,7 @@ export async function visit(browser, url, { dark = false, phone = false, reduced
   page.on("request", (request) => asked.push(request.url()));
   page.on("websocket", (socket) => asked.push(socket.url().replace(/^ws/, "http")));
   for (const [key, value] of Object.entries(storage)) await page.addInitScript(([k, v]) => sessionStorage.setItem(k, v), [key, value]);
+  if (clock) await page.clock.install();
   await page.goto(url);
   return {
     page,
@@ -44,3 +45,6 @@ export async function picture(page, name) {
 
 /** Settled: nothing is being fetched for a part of the view. */
 export const settled = (page) => page.waitForFunction(() => !document.querySelector("[aria-busy]") && document.querySelector("main h1"));
+
+/** Stops the time of a tab that was opened with `clock`: what happens now does not wait for any timer. */
+export const stopTime = async (page) => page.clock.pauseAt((await page.evaluate(() => Date.now())) + 60_000);
