@@ -9,8 +9,9 @@ export const screenshots = process.env.MIDSTICK_SCREENSHOTS ?? fileURLToPath(new
 
 export const launch = () => chromium.launch({ executablePath: process.env.MIDSTICK_CHROMIUM ?? "/usr/bin/chromium", args: kFlags });
 
-/** A tab on `url`. `expect`: console errors that this test causes on purpose (a regular expression). `clock`: its time can be stopped. */
-export async function visit(browser, url, { dark = false, phone = false, reducedMotion = false, expect = null, storage = {}, clock = false } = {}) {
+/** A tab on `url`. `expect`: console errors that this test causes on purpose (a regular expression). `clock`: its time can be stopped.
+ *  `before`: what is done in it before its scripts. */
+export async function visit(browser, url, { dark = false, phone = false, reducedMotion = false, expect = null, storage = {}, clock = false, before = null } = {}) {
   const context = await browser.newContext({ viewport: phone ? { width: 360, height: 740 } : { width: 1280, height: 860 }, colorScheme: dark ? "dark" : "light",
     reducedMotion: reducedMotion ? "reduce" : "no-preference", hasTouch: phone, timezoneId: "Europe/Berlin", locale: "en-GB" });
   const page = await context.newPage();
@@ -21,6 +22,7 @@ export async function visit(browser, url, { dark = false, phone = false, reduced
   page.on("request", (request) => asked.push(request.url()));
   page.on("websocket", (socket) => asked.push(socket.url().replace(/^ws/, "http")));
   for (const [key, value] of Object.entries(storage)) await page.addInitScript(([k, v]) => sessionStorage.setItem(k, v), [key, value]);
+  if (before) await page.addInitScript(before);
   if (clock) await page.clock.install();
   await page.goto(url);
   return {

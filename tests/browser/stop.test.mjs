@@ -52,6 +52,15 @@ test("one bench can be stopped alone", { timeout: 60_000 }, () => stage({}, asyn
   assert.deepEqual(stub.world.benches.map((b) => b.state), ["running", "ready", "missing"]);
 }));
 
+test("where one bench cannot be stopped it is said what to do by hand", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
+  playing(stub);
+  const page = await visit("#/bench/virtual%20bench", { expect: kAway });
+  await page.locator("a[data-key=playing]").waitFor();
+  stub.failing = 502;
+  await page.getByRole("button", { name: "Stop this bench" }).click();
+  await page.locator(".told", { hasText: /^virtual bench is not stopped: .*Open the stop loop, or switch off the supply, by hand now\. Stop all is tried again/ }).waitFor();
+}));
+
 const kTriedOnceMs = 10_000; ///< it was given up silently after so long once
 const kGiveUp = /^Give this Stop up/;
 
@@ -114,12 +123,25 @@ test("a stop that waits stays in sight, however far one scrolls, and leaves the 
 }));
 
 test("a stop is sent by a browser that keeps nothing, too", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
-  const page = await visit("#/runs");
-  await settled(page);
-  await page.evaluate(() => (Storage.prototype.setItem = Storage.prototype.removeItem = () => { throw new DOMException("no room", "QuotaExceededError"); }));
-  await page.keyboard.press("F9");
-  await page.locator("#stopped.done").waitFor();
-  assert.equal(stops(stub), 1);
+  const full = () => (Storage.prototype.setItem = Storage.prototype.removeItem = () => { throw new DOMException("no room", "QuotaExceededError"); });
+  const forbidden = () => {
+    for (const name of ["sessionStorage", "localStorage"]) Object.defineProperty(window, name, { get: () => { throw new DOMException("forbidden", "SecurityError"); } });
+  };
+  for (const before of [full, forbidden]) {
+    const page = await visit("#/runs", { before }), had = stops(stub);
+    await page.getByText("Run 40").waitFor();
+    await page.keyboard.press("F9");
+    await page.locator("#stopped.done").waitFor();
+    assert.equal(stops(stub), had + 1);
+  }
+}));
+
+test("a token is taken by a browser that may store nothing, until the page is left", { timeout: 60_000 }, () => stage({ token: "right" }, async ({ visit }) => {
+  const before = () => Object.defineProperty(window, "sessionStorage", { get: () => { throw new DOMException("forbidden", "SecurityError"); } });
+  const page = await visit("#/runs", { expect: kAway, before });
+  await page.getByLabel("Token").fill("right");
+  await page.getByRole("button", { name: "Use it" }).click();
+  await page.getByText("Run 40").waitFor();
 }));
 
 test("a stop that waits is given up by a button that says so, and is not sent then", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {

@@ -2,6 +2,7 @@
 // What fails is thrown: Problem (the daemon answered, RFC 9457) or Lost (it did not).
 
 import { news } from "./state.js";
+import { forTab } from "./storage.js";
 
 const root = new URL("api/1/", document.baseURI);
 const kPatienceMs = 8000;
@@ -19,8 +20,8 @@ export class Problem extends Error {
 export class Lost extends Error {}
 
 export const token = {
-  get: () => sessionStorage.getItem("midstick-token") ?? "",
-  set: (value) => (value ? sessionStorage.setItem("midstick-token", value) : sessionStorage.removeItem("midstick-token")),
+  get: () => forTab.get("midstick-token") ?? "",
+  set: (value) => forTab.set("midstick-token", value || null),
 };
 
 /** "runs/7/checks" with { limit: 5, verdict: "" } and so on; what is empty is left out. */

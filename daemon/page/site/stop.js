@@ -5,12 +5,13 @@
 import { Problem, post } from "./api.js";
 import { say } from "./parts/say.js";
 import { news } from "./state.js";
+import { forTab } from "./storage.js";
 import { count, second, took } from "./words.js";
 import { h, show } from "./dom.js";
 
 const kKey = "F9", kKept = "midstick-stop";
 const kEveryMs = 500, kPatienceMs = 3000, kShownMs = 12_000;
-const byHand = "Open the stop loop, or switch off the supply, by hand now.";
+export const byHand = "Open the stop loop, or switch off the supply, by hand now.";
 
 let pressed = null; ///< when the Stop was pressed that has not been answered yet; null: there is none
 let wake = () => {}, told = 0;
@@ -32,12 +33,7 @@ function hide() {
 
 function keep(at) {
   pressed = at;
-  try {
-    if (at) sessionStorage.setItem(kKept, at.toISOString());
-    else sessionStorage.removeItem(kKept);
-  } catch {
-    // A browser that stores nothing, or no more: Stop goes out all the same.
-  }
+  forTab.set(kKept, at ? at.toISOString() : null);
   document.getElementById("stop").classList.toggle("pressed", at !== null);
 }
 
@@ -107,6 +103,6 @@ export function begin() {
   }, true);
   // The daemon is back: at once, for the timers of a page in the background run late.
   for (const topic of ["health", "link"]) news.on(topic, () => wake());
-  const kept = sessionStorage.getItem(kKept);
+  const kept = forTab.get(kKept);
   if (kept) deliver(new Date(kept), true);
 }

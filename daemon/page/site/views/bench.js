@@ -8,6 +8,7 @@ import { LivePanel } from "../parts/live_panel.js";
 import { say } from "../parts/say.js";
 import { title } from "../parts/title.js";
 import { news, state } from "../state.js";
+import { byHand } from "../stop.js";
 
 const standing = () => h("details", { class: "standing" },
   h("summary", {}, h("strong", {}, "A tracked machine under test moves without warning. "), "Motors disconnected or tracks off the ground, and somebody at the stop loop. All cautions"),
@@ -24,7 +25,7 @@ async function stopOne(bench, result) {
     await post(`benches/${encodeURIComponent(bench)}/stop`);
     result.textContent = `Stop sent to ${bench}.`;
   } catch (error) {
-    result.textContent = `Not stopped: ${error.message}`;
+    result.textContent = `${bench} is not stopped: ${error.message}. ${byHand} Stop all is tried again until it gets through; this button is not.`;
   }
   say(result.textContent, true);
 }
