@@ -36,6 +36,11 @@ export async function visit(browser, url, { dark = false, phone = false, reduced
   };
 }
 
+/** A browser whose user forbids pages to store anything: for `before`. */
+export function forbidStoring() {
+  for (const name of ["sessionStorage", "localStorage"]) Object.defineProperty(window, name, { get: () => { throw new DOMException("forbidden", "SecurityError"); } });
+}
+
 export async function picture(page, name) {
   mkdirSync(screenshots, { recursive: true });
   // As on a screen that is high enough: what is fixed to its edges then stands at the picture's edges.

@@ -1,7 +1,7 @@
 // Stop: always there, asks nothing, has a key of its own, and never pretends.
 import test, { after } from "node:test";
 import assert from "node:assert/strict";
-import { picture, screenshots, settled } from "./browser.mjs";
+import { forbidStoring, picture, screenshots, settled } from "./browser.mjs";
 import { closeBrowser, playing, stage } from "./stage.mjs";
 
 after(closeBrowser);
@@ -124,24 +124,13 @@ test("a stop that waits stays in sight, however far one scrolls, and leaves the 
 
 test("a stop is sent by a browser that keeps nothing, too", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {
   const full = () => (Storage.prototype.setItem = Storage.prototype.removeItem = () => { throw new DOMException("no room", "QuotaExceededError"); });
-  const forbidden = () => {
-    for (const name of ["sessionStorage", "localStorage"]) Object.defineProperty(window, name, { get: () => { throw new DOMException("forbidden", "SecurityError"); } });
-  };
-  for (const before of [full, forbidden]) {
+  for (const before of [full, forbidStoring]) {
     const page = await visit("#/runs", { before }), had = stops(stub);
     await page.getByText("Run 40").waitFor();
     await page.keyboard.press("F9");
     await page.locator("#stopped.done").waitFor();
     assert.equal(stops(stub), had + 1);
   }
-}));
-
-test("a token is taken by a browser that may store nothing, until the page is left", { timeout: 60_000 }, () => stage({ token: "right" }, async ({ visit }) => {
-  const before = () => Object.defineProperty(window, "sessionStorage", { get: () => { throw new DOMException("forbidden", "SecurityError"); } });
-  const page = await visit("#/runs", { expect: kAway, before });
-  await page.getByLabel("Token").fill("right");
-  await page.getByRole("button", { name: "Use it" }).click();
-  await page.getByText("Run 40").waitFor();
 }));
 
 test("a stop that waits is given up by a button that says so, and is not sent then", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {

@@ -1,7 +1,7 @@
 // What is wrong must be seen at once, and be seen to be over: connection, store, disk, token, silence.
 import test, { after } from "node:test";
 import assert from "node:assert/strict";
-import { picture, settled, stopTime } from "./browser.mjs";
+import { forbidStoring, picture, settled, stopTime } from "./browser.mjs";
 import { closeBrowser, playing, stage } from "./stage.mjs";
 
 after(closeBrowser);
@@ -93,6 +93,14 @@ test("a daemon that asks for a token gets it from a form, for this tab only", { 
   assert.deepEqual((await page.context().cookies()).map((c) => [c.httpOnly, c.value.includes("open-sesame")]), [[true, false]]);
   await page.getByRole("button", { name: "Forget the token" }).click();
   await page.locator("[data-alarm=token]").waitFor();
+}));
+
+test("a token that the browser does not let the page keep is told so", { timeout: 60_000 }, () => stage({ token: "open-sesame" }, async ({ visit }) => {
+  const page = await visit("#/runs", { expect: kAway, before: forbidStoring });
+  await page.getByLabel("Token").fill("open-sesame");
+  await page.getByRole("button", { name: "Use it" }).click();
+  await page.locator("[data-alarm=token] .wrong", { hasText: "does not let the page keep the token. Allow this address to store data" }).waitFor();
+  await picture(page, "token-not-kept");
 }));
 
 test("a bench whose stop loop opened is held, on every view, until somebody has been asked and releases it", { timeout: 60_000 }, () => stage({}, async ({ stub, visit }) => {

@@ -21,6 +21,7 @@ export class Lost extends Error {}
 
 export const token = {
   get: () => forTab.get("midstick-token") ?? "",
+  /** Is it kept? */
   set: (value) => forTab.set("midstick-token", value || null),
 };
 

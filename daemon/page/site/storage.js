@@ -1,22 +1,22 @@
-// What this tab remembers over a reload. A browser may forbid storing, or have no room: then it is remembered until the page is left.
-
-const here = new Map();
-
-function stored(act) {
-  try {
-    return act();
-  } catch {
-    return null;
-  }
-}
+// What this tab remembers over a reload. A browser may forbid storing, or have no room.
 
 export const forTab = {
   /** A text, or null. */
-  get: (key) => here.get(key) ?? stored(() => sessionStorage.getItem(key)),
-  /** null forgets it. */
+  get(key) {
+    try {
+      return sessionStorage.getItem(key);
+    } catch {
+      return null;
+    }
+  },
+  /** null forgets it. Is it remembered, or forgotten, from now on? */
   set(key, text) {
-    if (text === null) here.delete(key);
-    else here.set(key, text);
-    stored(() => (text === null ? sessionStorage.removeItem(key) : sessionStorage.setItem(key, text)));
+    try {
+      if (text === null) sessionStorage.removeItem(key);
+      else sessionStorage.setItem(key, text);
+      return true;
+    } catch {
+      return false;
+    }
   },
 };

@@ -59,16 +59,17 @@ function drawHealth() {
 }
 
 function drawToken(problem) {
-  const field = h("input", { type: "password", name: "token", id: "token", autocomplete: "off", required: true, spellcheck: "false" });
+  const field = h("input", { type: "password", name: "token", id: "token", autocomplete: "off", required: true, spellcheck: "false" }), wrong = h("p", { class: "wrong" });
   const keep = (event) => {
     event.preventDefault();
-    token.set(field.value.trim());
-    location.reload();
+    if (token.set(field.value.trim())) return location.reload();
+    wrong.textContent = "This browser does not let the page keep the token. Allow this address to store data, then give it again.";
+    say(wrong.textContent, true);
   };
   const why = token.get() ? `The daemon does not take this token: ${problem.message}` : "This daemon asks who you are. A token is made on the daemon's computer, and needs the scope read to look, run to play and stop.";
   show(document.getElementById("alarm-token"), h("div", { class: "alarm", "data-alarm": "token" }, h("div", {},
     h("p", {}, h("strong", {}, "Token needed")), h("p", {}, why),
-    h("form", { onsubmit: keep }, h("label", { for: "token" }, "Token", field), h("button", { type: "submit" }, "Use it")),
+    h("form", { onsubmit: keep }, h("label", { for: "token" }, "Token", field), h("button", { type: "submit" }, "Use it")), wrong,
     h("p", {}, "It is kept in this tab only, until the tab is closed."))), problem.message);
   if (!document.activeElement || document.activeElement === document.body) field.focus();
 }
