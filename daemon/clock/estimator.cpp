@@ -8,7 +8,8 @@ namespace {
 
 constexpr double kNominal = ClockMap::kNominalNsPerTick;
 constexpr std::size_t kMostKept = 4096;          // at 7 ms apart, a whole window
-constexpr std::size_t kLeastForDrift = 64;       // below that, standard errors of a parabola are themselves a guess
+constexpr double kHangTogetherS = 0.5;           // a busy computer or hub is slower one way for so long
+constexpr int kLeastForDrift = 24;               // such stretches; with fewer, standard errors of a parabola are themselves a guess
 constexpr std::size_t kFitsPerWindow = 32;       // samples are fitted when there are n / this many new ones
 constexpr double kAhead = 2.0 / kFitsPerWindow;  // of half a window: a fit must hold until the next
 
@@ -127,8 +128,9 @@ void ClockEstimator::lay_out(const ClockSample& sample) {
 }
 
 bool ClockEstimator::drifts_too_fast() const {
-  if (window_.points.size() < kLeastForDrift) return false;
-  const FittedRate bend = fitted_curve(window_.points, window_.half_span_ticks, 0).bend;
+  const int stretches = static_cast<int>(2 * window_.half_span_s / kHangTogetherS);
+  if (stretches < kLeastForDrift) return false;
+  const FittedRate bend = fitted_bend(window_.points, window_.half_span_ticks, stretches);
   return ppm(std::abs(bend.rate) - settings_.drift_proof * bend.error) > settings_.drift_ppm_per_s * 2 * window_.half_span_s;
 }
 

@@ -32,9 +32,10 @@ Eigen::Matrix<double, N, 1> powers(double x) {
   return row;
 }
 
-/// Nothing when the points do not fix all coefficients.
+/// Nothing when the points do not fix all coefficients. Errors within one of `blocks` equal stretches of time may hang together in any way;
+/// 0: every point has an error of its own.
 template <int N>
-std::optional<Fit<N>> fit(const std::vector<FitPoint>& points, double half_span) {
+std::optional<Fit<N>> fit(const std::vector<FitPoint>& points, double half_span, int blocks = 0) {
   using Row = Eigen::Matrix<double, N, 1>;
   using Square = Eigen::Matrix<double, N, N>;
   if (points.size() <= N || !(half_span > 0)) return std::nullopt;
@@ -51,16 +52,22 @@ std::optional<Fit<N>> fit(const std::vector<FitPoint>& points, double half_span)
   normal.computeInverseWithCheck(inverse, invertible, 1e-300);
   if (!invertible) return std::nullopt;
   const Row b = inverse * right;
-  Square middle = Square::Zero();
+  std::vector<Row> scores(blocks > 0 ? static_cast<std::size_t>(blocks) : points.size(), Row::Zero());
   const double least = least_residual(points.size());
-  for (const FitPoint& p : points) {
-    const Row row = powers<N>(p.tick / half_span);
+  for (std::size_t i = 0; i < points.size(); ++i) {
+    const FitPoint& p = points[i];
+    const double x = p.tick / half_span;
+    const Row row = powers<N>(x);
     const double weight = 1 / (p.error_ns * p.error_ns);
     const double leverage = weight * row.dot(inverse * row);
     if (leverage > 0.999) return std::nullopt;
-    const double residual = std::max(std::abs(p.ns - row.dot(b)), least * p.error_ns);
-    middle += std::pow(weight * residual / (1 - leverage), 2) * row * row.transpose();
+    const double off = p.ns - row.dot(b), residual = std::copysign(std::max(std::abs(off), least * p.error_ns), off);
+    const std::size_t block = blocks > 0 ? static_cast<std::size_t>(std::clamp((x + 1) / 2 * blocks, 0.0, blocks - 1.0)) : i;
+    scores[block] += weight * residual / (1 - leverage) * row;
   }
+  Square middle = Square::Zero();
+  for (const Row& score : scores) middle += score * score.transpose();
+  if (blocks > N) middle *= static_cast<double>(blocks) / (blocks - N);
   return Fit<N>{b, inverse * middle * inverse};
 }
 
@@ -78,8 +85,15 @@ FittedLine fitted_line(const std::vector<FitPoint>& points, double half_span) {
 
 FittedCurve fitted_curve(const std::vector<FitPoint>& points, double half_span, double ahead) {
   const auto curve = fit<3>(points, half_span);
-  if (!curve) return {{0, kUnknown}, {0, kUnknown}, {0, kUnknown}};
-  return {curve->rate({0, 1, -2}, half_span), curve->rate({0, 1, 2 * (1 + ahead)}, half_span), curve->rate({0, 0, 4}, half_span)};
+  if (!curve) return {{0, kUnknown}, {0, kUnknown}};
+  return {curve->rate({0, 1, -2}, half_span), curve->rate({0, 1, 2 * (1 + ahead)}, half_span)};
+}
+
+FittedRate fitted_bend(const std::vector<FitPoint>& points, double half_span, int blocks) {
+  const auto apart = fit<3>(points, half_span), together = fit<3>(points, half_span, blocks);
+  if (!apart || !together || blocks <= 3) return {0, kUnknown};
+  const auto bend = [&](const Fit<3>& curve) { return curve.rate({0, 0, 4}, half_span); };
+  return {bend(*apart).rate, std::max(bend(*apart).error, bend(*together).error)};
 }
 
 }  // namespace midstick::clock

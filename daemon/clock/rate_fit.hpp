@@ -28,9 +28,13 @@ FittedLine fitted_line(const std::vector<FitPoint>& points, double half_span);
 
 struct FittedCurve {
   FittedRate first, last;  ///< at -half_span and at +half_span * (1 + ahead)
-  FittedRate bend;         ///< change of rate from -half_span to +half_span
 };
 /// Of a parabola; infinite errors below 4 points.
 FittedCurve fitted_curve(const std::vector<FitPoint>& points, double half_span, double ahead);
+
+/// How much a parabola's rate changes from -half_span to +half_span. A path that is slower one way for a while pulls all points of that while
+/// to one side, so errors within each of `blocks` stretches are not taken as independent (sandwich estimate with clusters: Liang and Zeger
+/// 1986, from memory). Infinite error below 4 points or blocks.
+FittedRate fitted_bend(const std::vector<FitPoint>& points, double half_span, int blocks);
 
 }  // namespace midstick::clock
