@@ -90,10 +90,8 @@ FittedCurve fitted_curve(const std::vector<FitPoint>& points, double half_span, 
 }
 
 FittedRate fitted_bend(const std::vector<FitPoint>& points, double half_span, int blocks) {
-  const auto apart = fit<3>(points, half_span), together = fit<3>(points, half_span, blocks);
-  if (!apart || !together || blocks <= 3) return {0, kUnknown};
-  const auto bend = [&](const Fit<3>& curve) { return curve.rate({0, 0, 4}, half_span); };
-  return {bend(*apart).rate, std::max(bend(*apart).error, bend(*together).error)};
+  const auto curve = fit<3>(points, half_span, blocks);
+  return curve && blocks > 3 ? curve->rate({0, 0, 4}, half_span) : FittedRate{0, kUnknown};
 }
 
 }  // namespace midstick::clock
